@@ -1,0 +1,1 @@
+"""From build history to reorder points; pure: tables in, tables out, no Django."""
