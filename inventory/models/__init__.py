@@ -1,0 +1,53 @@
+"""The nouns of the shop; constraints live here, rules that write live in inventory.actions."""
+
+from inventory.models.batch import Batch, BatchLine, Reservation, StageCount
+from inventory.models.bill import BillOfMaterials, BomLine, Operation, WearLine
+from inventory.models.forecast import ForecastRun, ItemForecast, ProductForecast
+from inventory.models.item import Item
+from inventory.models.lot import Lot
+from inventory.models.movement import Balance, Movement, Posting
+from inventory.models.piece import Piece
+from inventory.models.place import Place
+from inventory.models.product import Product, ProductOption
+from inventory.models.purchase_order import OrderLine, OrderReceipt, PurchaseOrder
+from inventory.models.request import Request
+from inventory.models.shop import Shop
+from inventory.models.supplier import Offer, PriceBreak, Supplier
+from inventory.models.user import User
+from inventory.models.wear import Fitting, Machine, WearLog, WearReading
+
+__all__ = [
+    "Balance",
+    "Batch",
+    "BatchLine",
+    "BillOfMaterials",
+    "BomLine",
+    "Fitting",
+    "ForecastRun",
+    "Item",
+    "ItemForecast",
+    "Lot",
+    "Machine",
+    "Movement",
+    "Offer",
+    "Operation",
+    "OrderLine",
+    "OrderReceipt",
+    "Piece",
+    "Place",
+    "Posting",
+    "PriceBreak",
+    "Product",
+    "ProductForecast",
+    "ProductOption",
+    "PurchaseOrder",
+    "Request",
+    "Reservation",
+    "Shop",
+    "StageCount",
+    "Supplier",
+    "User",
+    "WearLine",
+    "WearLog",
+    "WearReading",
+]

@@ -1,0 +1,79 @@
+"""Stored results of a forecast run; pages read them, the run computes them."""
+
+from django.db import models
+from django.db.models import Q
+
+
+class ForecastRun(models.Model):
+    """One run over the shop; the newest whole one is the one that counts."""
+
+    as_of = models.DateField()
+    made_at = models.DateTimeField(auto_now_add=True)
+    horizon_weeks = models.PositiveSmallIntegerField()
+    paths = models.PositiveIntegerField()
+    seed = models.BigIntegerField()
+    seconds = models.FloatField(default=0)
+    plan_digest = models.CharField(
+        max_length=64, blank=True, help_text="of the plan and bills it was computed from"
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return f"forecast of {self.as_of}"
+
+
+class ProductForecast(models.Model):
+    run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="products")
+    product = models.ForeignKey("Product", on_delete=models.CASCADE, related_name="forecasts")
+    demand_class = models.CharField(max_length=20)
+    model = models.CharField(max_length=60)
+    knives_per_week = models.FloatField()
+    batches_seen = models.PositiveIntegerField()
+    scores = models.JSONField(default=dict)
+    weeks = models.JSONField(default=list, help_text="[[Monday, mean, q05, q50, q95], ...]")
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["product"]
+        constraints = [models.UniqueConstraint(fields=["run", "product"], name="one_product_a_run")]
+
+    def __str__(self) -> str:
+        return f"{self.product_id} in {self.run_id}"
+
+
+class ItemForecast(models.Model):
+    """Use of one item over lead time and horizon, in its stock unit."""
+
+    run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="items")
+    item = models.ForeignKey("Item", on_delete=models.CASCADE, related_name="forecasts")
+    demand_class = models.CharField(max_length=20)
+    model = models.CharField(max_length=60)
+    service_level = models.FloatField()
+    lead_mean_days = models.FloatField()
+    lead_low_days = models.FloatField()
+    lead_high_days = models.FloatField()
+    lead_seen = models.PositiveIntegerField(help_text="deliveries behind the lead time")
+    use_per_week = models.FloatField()
+    lead_demand_mean = models.FloatField()
+    lead_demand_q05 = models.FloatField()
+    lead_demand_q95 = models.FloatField()
+    reorder_point = models.FloatField()
+    safety_stock = models.FloatField()
+    order_up_to = models.FloatField()
+    per_knife = models.JSONField(default=dict, help_text="product code -> use per knife started")
+    weeks = models.JSONField(
+        default=list, help_text="cumulative use: [[Monday, mean, q05, q50, q80, q95], ...]"
+    )
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["item"]
+        constraints = [
+            models.UniqueConstraint(fields=["run", "item"], name="one_item_a_run"),
+            models.CheckConstraint(condition=Q(reorder_point__gte=0), name="reorder_point_valid"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item_id} in {self.run_id}"

@@ -1,0 +1,158 @@
+"""What is kept: anything stocked, and outside services that are bought by the piece."""
+
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from inventory.fields import QuantityField
+
+
+class Item(models.Model):
+    class Kind(models.TextChoices):
+        BAR = "bar", "bar"
+        SHEET = "sheet", "sheet"
+        WEBBING = "webbing", "webbing"
+        FASTENER = "fastener", "fastener"
+        ADHESIVE = "adhesive", "adhesive"
+        ABRASIVE = "abrasive", "abrasive"
+        MEDIA = "media", "blasting or tumbling media"
+        CUTTER = "cutter", "cutter"
+        CHEMICAL = "chemical", "chemical"
+        PACKAGING = "packaging", "packaging"
+        MADE = "made", "made part"
+        SERVICE = "service", "outside service"
+
+    class Unit(models.TextChoices):
+        EACH = "each", "each"
+        MM = "mm", "mm"
+        MM2 = "mm2", "mm²"
+        GRAM = "g", "g"
+        ML = "mL", "mL"
+
+    class LifeUnit(models.TextChoices):
+        MINUTES = "min", "minutes in cut"
+        PIECES = "pieces", "pieces"
+        METRES = "m", "metres"
+
+    class Status(models.TextChoices):
+        ACTIVE = "active", "active"
+        LAST_BUY = "last_buy", "last buy"
+        DISCONTINUED = "discontinued", "discontinued"
+
+    class LotMatch(models.TextChoices):
+        NONE = "none", "any lots"
+        KNIFE = "knife", "one lot for each knife"
+        BATCH = "batch", "one lot for the whole batch"
+
+    class GritSystem(models.TextChoices):
+        P = "P", "FEPA P (ISO 6344)"
+        F = "F", "FEPA F (ISO 8486)"
+        CAMI = "CAMI", "ANSI/CAMI"
+
+    code = models.CharField(max_length=30, unique=True)
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=10, choices=Kind)
+    stock_unit = models.CharField(max_length=4, choices=Unit, default=Unit.EACH)
+    status = models.CharField(max_length=12, choices=Status, default=Status.ACTIVE)
+    colour = models.CharField(max_length=40, blank=True)
+    grade = models.CharField(
+        "standard grade", max_length=60, blank=True, help_text="e.g. AISI 440C, NEMA G-10"
+    )
+    place = models.ForeignKey(
+        "Place", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    note = models.TextField(blank=True)
+
+    thickness_um = models.PositiveBigIntegerField("thickness", null=True, blank=True)
+    width_um = models.PositiveBigIntegerField("width", null=True, blank=True)
+    kerf_um = models.PositiveBigIntegerField("kerf of the saw used on it", default=0)
+    trim_um = models.PositiveBigIntegerField("squaring trim at the first edge", default=0)
+    keep_length_um = models.PositiveBigIntegerField("shortest remnant worth keeping", default=0)
+    keep_width_um = models.PositiveBigIntegerField("narrowest remnant worth keeping", default=0)
+    has_grain = models.BooleanField("grain or weave runs along the length", default=False)
+    lot_match = models.CharField(max_length=6, choices=LotMatch, default=LotMatch.NONE)
+
+    density_g_per_ml = QuantityField("density in g/mL", null=True, blank=True)
+    shelf_life_days = models.PositiveIntegerField(
+        null=True, blank=True, help_text="unopened, from manufacture"
+    )
+    opened_life_days = models.PositiveIntegerField(null=True, blank=True)
+
+    grit_system = models.CharField(max_length=4, choices=GritSystem, blank=True)
+    grit_number = models.PositiveIntegerField(null=True, blank=True)
+    grit_um = QuantityField("mean grain size in µm", null=True, blank=True)
+
+    life_unit = models.CharField(max_length=6, choices=LifeUnit, blank=True)
+    rated_life = QuantityField(
+        "usual life", null=True, blank=True, help_text="in the life unit; the shop's own figure"
+    )
+    rated_shape = QuantityField(
+        "usual Weibull shape", null=True, blank=True, help_text="about 1 breaks, 2 to 4 wears"
+    )
+    wear_limit_um = models.PositiveIntegerField("wear land limit in µm", null=True, blank=True)
+    revision = models.PositiveSmallIntegerField(
+        default=1, help_text="raise it when geometry or coating changes: a new life record starts"
+    )
+
+    service_level = models.DecimalField(
+        max_digits=4, decimal_places=3, null=True, blank=True, help_text="empty: the shop's own"
+    )
+    hazard_codes = models.CharField(
+        "GHS hazard statements", max_length=120, blank=True, help_text="e.g. H315 H317 H319"
+    )
+    caution = models.TextField(blank=True)
+    data_sheet = models.FileField("safety data sheet", upload_to="sheets/", blank=True)
+    data_sheet_dated = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(
+                    Q(kind__in=["bar", "webbing"], stock_unit="mm")
+                    | Q(kind="sheet", stock_unit="mm2")
+                    | (
+                        ~Q(kind__in=["bar", "webbing", "sheet"])
+                        & Q(stock_unit__in=["each", "g", "mL"])
+                    )
+                ),
+                name="item_unit_fits_kind",
+            ),
+            models.CheckConstraint(
+                condition=Q(life_unit="", rated_life__isnull=True)
+                | (Q(life_unit__in=["min", "pieces", "m"], stock_unit="each", rated_life__gt=0)),
+                name="wearing_item_has_a_life",
+            ),
+            models.CheckConstraint(
+                condition=Q(service_level__isnull=True)
+                | Q(service_level__gt=0, service_level__lt=1),
+                name="item_service_between_0_and_1",
+            ),
+            models.CheckConstraint(
+                condition=Q(grit_number__isnull=True) | ~Q(grit_system=""),
+                name="grit_number_has_a_system",
+            ),
+            models.CheckConstraint(
+                condition=Q(density_g_per_ml__isnull=True) | Q(density_g_per_ml__gt=0),
+                name="density_above_zero",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("item", args=[self.code])
+
+    @property
+    def in_pieces(self) -> bool:
+        """Bars, sheets and rolls are kept as physical pieces, not as a sum."""
+        return self.stock_unit in (self.Unit.MM, self.Unit.MM2)
+
+    @property
+    def wears(self) -> bool:
+        return bool(self.life_unit)
+
+    @property
+    def is_service(self) -> bool:
+        return self.kind == self.Kind.SERVICE

@@ -1,0 +1,1 @@
+"""One module per screen; its table, form, filter and view stand together."""
