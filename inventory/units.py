@@ -1,0 +1,284 @@
+"""Quantities as people write them, converted exactly to the unit an item is kept in.
+
+Factors come from Pint's registry with Decimal numbers: inch, foot, yard, pound, ounce and US fluid
+ounce are the exact NIST values (checked in tests/published/test_nist_units.py).
+"""
+
+import re
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+from inventory.errors import WrongUnit
+
+__all__ = [
+    "convert",
+    "parse_length",
+    "parse_number",
+    "parse_quantity",
+    "parse_size",
+    "show_length",
+    "show_number",
+    "show_quantity",
+    "show_size",
+]
+
+MILLIONTH = Decimal("0.000001")
+LARGEST = 10**9
+PINT_NAMES = {"each": "", "mm": "mm", "mm2": "mm**2", "g": "g", "mL": "mL"}
+SHOWN = {"each": "", "mm": "mm", "mm2": "mm²", "g": "g", "mL": "mL"}
+KINDS = {
+    "each": "a count",
+    "mm": "a length",
+    "mm2": "an area",
+    "g": "a mass",
+    "mL": "a volume",
+}
+SPELLINGS = {
+    '"': "inch",
+    "”": "inch",
+    "'": "foot",
+    "in": "inch",
+    "ft": "foot",
+    "yd": "yard",
+    "fl oz": "fluid_ounce",
+    "floz": "fluid_ounce",
+    "us fl oz": "fluid_ounce",
+    "lbs": "pound",
+    "oz": "ounce",
+    "l": "L",
+    "ml": "mL",
+    "cc": "mL",
+    "mm²": "mm**2",
+    "cm²": "cm**2",
+    "m²": "m**2",
+    "in²": "inch**2",
+    "ft²": "foot**2",
+    "mm2": "mm**2",
+    "cm2": "cm**2",
+    "m2": "m**2",
+    "in2": "inch**2",
+    "ft2": "foot**2",
+    "sq in": "inch**2",
+    "sq ft": "foot**2",
+}
+COUNTS = {"", "each", "pc", "pcs", "piece", "pieces", "off"}
+KNOWN = frozenset(
+    ["mm", "cm", "m", "km", "µm", "um", "mil", "inch", "inches", "foot", "feet", "yard", "yards", "thou", "mm**2", "cm**2", "m**2", "inch**2", "foot**2", "g", "kg", "mg", "gram", "grams", "kilogram", "ounce", "ounces", "lb", "pound", "pounds", "mL", "L", "litre", "liter", "litres", "liters", "fluid_ounce", "gallon", "gallons", "quart", "quarts", "pint", "pints"]
+)
+NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d[\d.,]*|[.,]\d+)"
+QUANTITY = re.compile(rf"^\s*(?P<sign>[-+]?)\s*(?P<number>{NUMBER})\s*(?P<unit>\D*?[²2]?)\s*$")
+SIZE = re.compile(
+    rf"^\s*(?P<a>{NUMBER})\s*(?P<ua>[^\dx×]*?)\s*[x×]\s*(?P<b>{NUMBER})\s*(?P<ub>\D*?)\s*$", re.I
+)
+
+
+def parse_number(text: str) -> Fraction:
+    """Read "3/16", "1 1/2", "12.5" or "12,5" exactly.
+
+    Raises: WrongUnit, when it is no number or a comma could mean thousands.
+    """
+    text = text.strip()
+    if "," in text:
+        text = _decimal_comma(text)
+    try:
+        if " " in text:
+            whole, part = text.split()
+            return Fraction(whole) + Fraction(part)
+        return Fraction(text)
+    except (ValueError, ZeroDivisionError) as error:
+        raise WrongUnit(f"“{text}” is not a number. Write 12.5, 3/16 or 1 1/2.") from error
+
+
+def _decimal_comma(text: str) -> str:
+    if text.count(",") > 1 or "." in text or re.search(r",\d{3}$", text):
+        raise WrongUnit(
+            f"“{text}” could be read two ways. Write it without thousands marks, "
+            "with a point for decimals."
+        )
+    return text.replace(",", ".")
+
+
+def parse_quantity(text: str, unit: str, *, density_g_per_ml: Decimal | None = None) -> Decimal:
+    """Return what was typed in the item's stock unit, to a millionth.
+
+    Args:
+        text: "48 in", "2.5 lb", "8 fl oz", "12 x 24 in" (an area), or a bare number.
+        unit: stock unit of the item: each, mm, mm2, g or mL. A bare number is in that unit.
+        density_g_per_ml: lets a mass be typed for a volume and the other way round.
+    Raises: WrongUnit naming the dimension that was expected.
+    """
+    if unit == "mm2" and SIZE.match(text):
+        length, width = parse_size(text)
+        return Decimal(length * (width or 0)).scaleb(-6)
+    match = QUANTITY.match(text)
+    if not match:
+        raise WrongUnit(f"“{text.strip()}” is not a quantity. Write a number and a unit: 48 in.")
+    number = parse_number(match["number"])
+    if match["sign"] == "-":
+        number = -number
+    spelled = match["unit"].strip().rstrip(".")
+    if spelled in COUNTS and (unit == "each" or not spelled):
+        return _millionths(number)
+    return _millionths(number * _factor(spelled, unit, density_g_per_ml))
+
+
+def parse_length(text: str, *, default: str = "mm", up: bool = False) -> int:
+    """Return a length in whole µm; 1/16 in = 1587.5 µm rounds down, or up for a part to be cut.
+
+    Raises: WrongUnit.
+    """
+    match = QUANTITY.match(text)
+    if not match or match["sign"] == "-":
+        raise WrongUnit(f"“{text.strip()}” is not a length. Write a number and a unit: 240 mm.")
+    spelled = match["unit"].strip() or default
+    micrometres = parse_number(match["number"]) * _factor(spelled, "mm", None) * 1000
+    return _whole(micrometres, ROUND_CEILING if up else ROUND_FLOOR)
+
+
+def parse_size(text: str, *, default: str = "mm", up: bool = False) -> tuple[int, int | None]:
+    """Read "305 x 610 mm" (along the grain first) or "914 mm" as µm; the width is None for a bar.
+
+    Raises: WrongUnit.
+    """
+    match = SIZE.match(text)
+    if not match:
+        return parse_length(text, default=default, up=up), None
+    last = match["ub"].strip() or default
+    first = match["ua"].strip() or last
+    return (
+        parse_length(f"{match['a']} {first}", up=up),
+        parse_length(f"{match['b']} {last}", up=up),
+    )
+
+
+def convert(qty: Decimal, unit: str, to: str) -> Decimal:
+    """Exact conversion between two spelled units of one dimension, e.g. 1 "lb" to "g".
+
+    Raises: WrongUnit.
+    """
+    factor = _pint_factor(_spelled(unit), _spelled(to))
+    return _decimal(Fraction(qty) * factor)
+
+
+def show_number(qty: Decimal, places: int = 3) -> str:
+    """A number without trailing zeros and with thin spaces between thousands."""
+    rounded = round(qty, places)
+    text = f"{rounded:,f}".replace(",", "\u202f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def show_length(um: int | None, unit: str = "mm") -> str:
+    """A length for the eye, in mm or inches (nominal inch fractions stay decimal)."""
+    if um is None:
+        return ""
+    if unit == "in":
+        return f"{show_number(Decimal(um) / 25400)} in"
+    return f"{show_number(Decimal(um) / 1000)} mm"
+
+
+def show_size(length_um: int, width_um: int | None, unit: str = "mm") -> str:
+    """Length of a bar, or length x width of a sheet."""
+    if width_um is None:
+        return show_length(length_um, unit)
+    factor = 25400 if unit == "in" else 1000
+    return f"{show_number(Decimal(length_um) / factor)} × {show_length(width_um, unit)}"
+
+
+def show_quantity(qty: Decimal, unit: str, length_unit: str = "mm", mass_unit: str = "g") -> str:
+    """A quantity of a stock unit in the reader's units, large ones in m, m², kg or L."""
+    if unit == "each":
+        return show_number(qty)
+    if unit in ("mm", "mm2") and length_unit == "in":
+        power = 1 if unit == "mm" else 2
+        return f"{show_number(qty / Decimal('25.4') ** power, 2)} {'in' if power == 1 else 'in²'}"
+    if unit == "g" and mass_unit == "oz":
+        return f"{show_number(qty / Decimal('28.349523125'), 2)} oz"
+    return _metric(qty, unit)
+
+
+LARGER = {"mm": ("m", 3), "mm2": ("m²", 6), "g": ("kg", 3), "mL": ("L", 3)}
+
+
+def _metric(qty: Decimal, unit: str) -> str:
+    name, power = LARGER[unit]
+    if abs(qty) >= Decimal(10) ** (power if unit != "mm2" else 5):
+        return f"{show_number(qty.scaleb(-power))} {name}"
+    return f"{show_number(qty, 1)} {SHOWN[unit]}"
+
+
+def _factor(spelled: str, unit: str, density: Decimal | None) -> Fraction:
+    name = _spelled(spelled)
+    if name not in KNOWN:
+        raise WrongUnit(
+            f"The unit “{spelled}” isn't known. This item is kept as {KINDS[unit]}"
+            f"{f' in {SHOWN[unit]}' if SHOWN[unit] else ''}."
+        )
+    if unit == "each":
+        raise WrongUnit(f"This item is counted; “{spelled}” is not a count. Write a number.")
+    if density and {unit, _dimension(name)} == {"g", "mL"}:
+        own = _pint_factor(name, PINT_NAMES[_dimension(name)])
+        return own * Fraction(density) if unit == "g" else own / Fraction(density)
+    if _dimension(name) != unit:
+        raise WrongUnit(_mismatch(spelled, name, unit))
+    return _pint_factor(name, PINT_NAMES[unit])
+
+
+def _mismatch(spelled: str, name: str, unit: str) -> str:
+    hint = ""
+    if name == "ounce" and unit == "mL":
+        hint = " An ounce is a weight; a fluid ounce is written “fl oz”."
+    elif {unit, _dimension(name)} == {"g", "mL"}:
+        hint = " State the item's density to convert between mass and volume."
+    return (
+        f"“{spelled}” measures {KINDS[_dimension(name)]}, but this item is kept as "
+        f"{KINDS[unit]} in {SHOWN[unit]}.{hint}"
+    )
+
+
+def _spelled(text: str) -> str:
+    plain = " ".join(text.split())
+    return SPELLINGS.get(plain.lower(), plain)
+
+
+@cache
+def _registry() -> Any:
+    from pint import UnitRegistry  # a quarter of a second: only when someone types a unit
+
+    return UnitRegistry(non_int_type=Decimal)
+
+
+@cache
+def _pint_factor(name: str, to: str) -> Fraction:
+    from pint.errors import DimensionalityError, UndefinedUnitError
+
+    registry = _registry()
+    try:
+        return Fraction(registry.Quantity(Decimal(1), name).to(to).magnitude)
+    except (DimensionalityError, UndefinedUnitError) as error:
+        raise WrongUnit(f"“{name}” can't be converted to “{to}”.") from error
+
+
+@cache
+def _dimension(name: str) -> str:
+    registry = _registry()
+    dimensionality = registry.Quantity(Decimal(1), name).dimensionality
+    for unit, pint_name in PINT_NAMES.items():
+        if pint_name and registry.Quantity(Decimal(1), pint_name).dimensionality == dimensionality:
+            return unit
+    raise WrongUnit(f"“{name}” is neither a length, an area, a mass nor a volume.")
+
+
+def _millionths(number: Fraction) -> Decimal:
+    if abs(number) > LARGEST:
+        raise WrongUnit(f"{float(number):.3g} is more than any shop holds. Check the number.")
+    return _decimal(number).quantize(MILLIONTH, ROUND_HALF_EVEN)
+
+
+def _decimal(number: Fraction) -> Decimal:
+    return Decimal(number.numerator) / Decimal(number.denominator)
+
+
+def _whole(number: Fraction, rounding: str) -> int:
+    return int(_decimal(number).quantize(Decimal(1), rounding))
