@@ -1,0 +1,206 @@
+"""A plan as made by hand at the saw: best fit, remnants before full pieces, knife by knife.
+
+Always quick, and never worse than what a careful person tries first: the best of several orders.
+The exact methods start from it and are measured against it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from .hand_out import hand_out, score
+from .layout import frame_of
+from .plan import Bar, Blank, Kit, Part
+from .problem import Answer, CutPiece, Problem, Segment, Stock, Strip
+
+
+@dataclass(frozen=True)
+class OpenStrip:
+    """A strip with room for `free` more µm, one kerf included."""
+
+    width: int
+    free: int
+    segments: tuple[Segment, ...] = ()
+
+
+@dataclass(frozen=True)
+class OnSaw:
+    """A piece while it is filled; `rip` is empty until a sheet is first cut."""
+
+    stock: Stock
+    rip: str
+    strips: tuple[OpenStrip, ...]
+    free: int
+
+    @property
+    def opened(self) -> bool:
+        return any(strip.segments for strip in self.strips)
+
+
+@dataclass
+class Bench:
+    """All pieces while knives are cut one after another."""
+
+    problem: Problem
+    pieces: list[OnSaw]
+    matched: Counter[tuple[str, str]] = field(default_factory=Counter)
+    mixed: Counter[str] = field(default_factory=Counter)
+
+    def answer(self) -> Answer:
+        cut = tuple(
+            CutPiece(p.stock, p.rip, tuple(Strip(s.width, s.segments) for s in p.strips))
+            for p in self.pieces
+            if p.opened
+        )
+        return hand_out(self.problem, Answer(cut, dict(self.matched), dict(self.mixed)))
+
+    def place_all(self, items: list[str], lot: str | None) -> bool:
+        """Place every item or none; `lot` None allows any."""
+        before: list[tuple[int, OnSaw]] = []
+        for item in items:
+            move = min(self._moves(item, lot), key=lambda m: m[0], default=None)
+            if move is None:
+                for index, piece in reversed(before):
+                    self.pieces[index] = piece
+                return False
+            _, index, piece = move
+            before.append((index, self.pieces[index]))
+            self.pieces[index] = piece
+        return True
+
+    def _moves(self, item: str, lot: str | None) -> Iterator[tuple[tuple, int, OnSaw]]:
+        part = self.problem.parts[item]
+        seen = set()
+        for index, piece in enumerate(self.pieces):
+            if lot is not None and self.problem.pool(piece.stock) != lot:
+                continue
+            if not piece.opened:
+                if piece.stock.id in seen:
+                    continue
+                seen.add(piece.stock.id)
+            for waste, changed in _ways(piece, part, self.problem):
+                fresh = not piece.opened
+                opening = self.problem.opening(piece.stock) if fresh else 0
+                buying = fresh and piece.stock.purchasable
+                yield (buying, opening > 0, waste, index), index, changed
+
+
+def by_hand(problem: Problem) -> Answer:
+    """The best plan found over several orders of the knives."""
+    answers = [_in_order(problem, order) for order in _orders(problem)]
+    if not problem.matching:
+        everything = _all_parts_longest_first(problem)
+        answers += [everything] if everything else []
+    return min(answers, key=lambda answer: score(problem, answer))
+
+
+def _orders(problem: Problem) -> list[list[Kit]]:
+    def longest(kit: Kit) -> int:
+        return max(_longest(problem.parts[part]) for part, number in kit.need.items() if number)
+
+    falling = sorted(problem.kits, key=lambda kit: (-longest(kit), kit.id))
+    orders = [falling, falling[::-1], list(problem.kits)]
+    return [order for n, order in enumerate(orders) if order not in orders[:n]]
+
+
+def _in_order(problem: Problem, order: list[Kit]) -> Answer:
+    bench = _bench(problem)
+    matching = {kit.id for kit in problem.matching}
+    for kit in order:
+        items = _longest_first(problem, kit.need)
+        for _ in range(kit.qty):
+            if kit.id not in matching:
+                if not bench.place_all(items, None):
+                    break
+                bench.mixed[kit.id] += 1
+                continue
+            lot = next((lot for lot in problem.pools if bench.place_all(items, lot)), None)
+            if lot is None:
+                break
+            bench.matched[kit.id, lot] += 1
+    return bench.answer()
+
+
+def _all_parts_longest_first(problem: Problem) -> Answer | None:
+    bench = _bench(problem)
+    if not bench.place_all(_longest_first(problem, problem.demand()), None):
+        return None
+    bench.mixed.update({kit.id: kit.qty for kit in problem.kits})
+    return bench.answer()
+
+
+def _longest_first(problem: Problem, need: Mapping[str, int]) -> list[str]:
+    used = [part for part, number in need.items() if number]
+    parts = sorted(used, key=lambda part: (-_longest(problem.parts[part]), part))
+    return [part for part in parts for _ in range(need[part])]
+
+
+def _longest(part: Part | Blank) -> int:
+    return part.length if isinstance(part, Part) else part.across
+
+
+def _bench(problem: Problem) -> Bench:
+    most = sum(problem.demand().values())
+    pieces = [
+        _fresh(stock, problem.rules.kerf)
+        for stock in problem.stock
+        for _ in range(min(stock.count, most))
+    ]
+    return Bench(problem, pieces)
+
+
+def _fresh(stock: Stock, kerf: int) -> OnSaw:
+    if isinstance(stock, Bar):
+        frame = frame_of(CutPiece(stock, "x", ()))
+        return OnSaw(stock, "x", (OpenStrip(0, frame.u1 - frame.u0 + kerf),), -1)
+    return OnSaw(stock, "", (), 0)
+
+
+def _ways(piece: OnSaw, part: Part | Blank, problem: Problem) -> Iterator[tuple[tuple, OnSaw]]:
+    """Each way to cut the part from the piece, with its waste to compare by."""
+    if isinstance(part, Part):
+        yield from _into_strips(piece, Segment(part.id, part.length, 0), problem)
+        return
+    for rip in (piece.rip,) if piece.rip else _rips(piece.stock):
+        for length, width in orientations(part, rip):
+            segment = Segment(part.id, length, width)
+            yield from _into_strips(piece, segment, problem)
+            yield from _into_new_strip(piece, rip, segment, problem.rules.kerf)
+
+
+def _rips(stock: Stock) -> tuple[str, ...]:
+    return ("x", "y") if stock.rip == "both" else (stock.rip,)
+
+
+def orientations(blank: Blank, rip: str) -> list[tuple[int, int]]:
+    """(length in strip direction, width across the strip) that grain allows."""
+    upright = (blank.along, blank.across) if rip == "x" else (blank.across, blank.along)
+    turned = upright[::-1]
+    return [upright, turned] if blank.rotate and turned != upright else [upright]
+
+
+def _into_strips(piece: OnSaw, segment: Segment, problem: Problem) -> Iterator[tuple[tuple, OnSaw]]:
+    need = segment.length + problem.rules.kerf
+    exact = problem.rules.exact_strips
+    for n, strip in enumerate(piece.strips):
+        fits = strip.width == segment.width if exact else strip.width >= segment.width
+        if fits and strip.free >= need:
+            filled = OpenStrip(strip.width, strip.free - need, (*strip.segments, segment))
+            strips = (*piece.strips[:n], filled, *piece.strips[n + 1 :])
+            waste = (0, (strip.width - segment.width) * segment.length, filled.free)
+            yield waste, replace(piece, strips=strips)
+
+
+def _into_new_strip(
+    piece: OnSaw, rip: str, segment: Segment, kerf: int
+) -> Iterator[tuple[tuple, OnSaw]]:
+    frame = frame_of(CutPiece(piece.stock, rip, ()))
+    room = piece.free if piece.rip else frame.v1 - frame.v0 + kerf
+    free = frame.u1 - frame.u0 + kerf - segment.length - kerf
+    if segment.width + kerf > room or free < 0:
+        return
+    strips = (*piece.strips, OpenStrip(segment.width, free, (segment,)))
+    waste = (1, room - segment.width - kerf, free) if piece.rip else (2, room * free, free)
+    yield waste, OnSaw(piece.stock, rip, strips, room - segment.width - kerf)

@@ -1,0 +1,20 @@
+"""Cutting plans for sheets, ripped into strips and cross-cut into blanks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .plan import Blank, Kit, Plan, Rules, Sheet, refuse_bad_input
+from .problem import ordered_problem
+from .report import plan_by_hand
+
+
+def plan_sheets(
+    blanks: Sequence[Blank], sheets: Sequence[Sheet], kits: Sequence[Kit], rules: Rules
+) -> Plan:
+    """Blanks from sheets: most knives, least bought, fewest full sheets, largest remnant.
+
+    Raises: BadCuttingInput naming the record that cannot be planned.
+    """
+    refuse_bad_input(blanks, sheets, kits, rules)
+    return plan_by_hand(ordered_problem(blanks, sheets, kits, rules), kits)
