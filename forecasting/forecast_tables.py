@@ -1,0 +1,142 @@
+"""Outlooks as tables: one row per product, item, and week."""
+
+from collections.abc import Hashable, Sequence
+
+import numpy as np
+import pandas as pd
+
+from forecasting.item_outlook import ItemOutlook
+from forecasting.lead_time import LeadTime
+from forecasting.product_outlook import ProductOutlook
+
+__all__ = ["item_weeks_table", "items_table", "product_weeks_table", "products_table"]
+
+COVER_DAYS = 30
+"""Use an order covers beyond the reorder point, when reviews are closer (common practice)."""
+
+PRODUCTS = ["product", "demand_class", "model", "knives_per_week", "batches_seen", "scores", "note"]
+ITEMS = [
+    "item",
+    "demand_class",
+    "model",
+    "history_periods",
+    "lead_mean_days",
+    "lead_low_days",
+    "lead_high_days",
+    "lead_seen",
+    "use_per_week",
+    "lead_demand_mean",
+    "lead_demand_q05",
+    "lead_demand_q95",
+    "reorder_point",
+    "safety_stock",
+    "order_up_to",
+    "note",
+]
+
+
+def products_table(outlooks: dict[Hashable, ProductOutlook]) -> pd.DataFrame:
+    """One row per product; columns as in forecasting.plan.ShopForecast."""
+    rows = [
+        (
+            name,
+            outlook.level.demand_class,
+            outlook.level.model,
+            _per_week(outlook.knives_by_week),
+            outlook.batches_seen,
+            outlook.level.scores,
+            outlook.note,
+        )
+        for name, outlook in outlooks.items()
+    ]
+    return pd.DataFrame(rows, columns=PRODUCTS)
+
+
+def product_weeks_table(
+    outlooks: dict[Hashable, ProductOutlook], weeks: Sequence[pd.Timestamp]
+) -> pd.DataFrame:
+    """Knives started in each week, one row per product and week."""
+    started = {
+        name: np.diff(outlook.knives_by_week, axis=1, prepend=0.0)
+        for name, outlook in outlooks.items()
+    }
+    return _weeks_table("product", started, weeks, (0.05, 0.5, 0.95))
+
+
+def item_weeks_table(
+    outlooks: dict[Hashable, ItemOutlook], weeks: Sequence[pd.Timestamp]
+) -> pd.DataFrame:
+    """Use from today to the end of each week, one row per item and week."""
+    used = {name: outlook.use_by_week for name, outlook in outlooks.items()}
+    return _weeks_table("item", used, weeks, (0.05, 0.5, 0.8, 0.95))
+
+
+def items_table(
+    items: pd.DataFrame,
+    outlooks: dict[Hashable, ItemOutlook],
+    lead_times: dict[Hashable, LeadTime],
+    leads: dict[Hashable, np.ndarray],
+) -> pd.DataFrame:
+    """One row per item; columns as in forecasting.plan.ShopForecast."""
+    rows = [
+        _item_row(row, outlooks[row.item], lead_times[row.item], leads[row.item])
+        for row in items.itertuples()
+    ]
+    return pd.DataFrame(rows, columns=ITEMS)
+
+
+def _item_row(
+    row: tuple, outlook: ItemOutlook, lead_time: LeadTime, lead_days: np.ndarray
+) -> tuple:
+    demand = outlook.use_until(lead_days + row.review_days)
+    low, high, point = _quantiles(demand, (0.05, 0.95, row.service_level))
+    per_week = _per_week(outlook.use_by_week)
+    lead_low, lead_high = lead_time.days(np.array([0.05, 0.95]))
+    return (
+        row.item,
+        outlook.pattern.name,
+        outlook.model,
+        outlook.history_periods,
+        float(lead_days.mean()),
+        float(lead_low),
+        float(lead_high),
+        lead_time.seen,
+        per_week,
+        float(demand.mean()),
+        low,
+        high,
+        point,
+        point - float(demand.mean()),
+        point + per_week * max(row.review_days, COVER_DAYS) / 7,
+        outlook.note,
+    )
+
+
+def _per_week(cumulative: np.ndarray) -> float:
+    return float(cumulative[:, -1].mean()) / cumulative.shape[1]
+
+
+def _quantiles(draws: np.ndarray, chances: Sequence[float]) -> list[float]:
+    return np.quantile(draws, chances, axis=0, method="inverted_cdf").tolist()
+
+
+def _weeks_table(
+    key: str,
+    draws: dict[Hashable, np.ndarray],
+    weeks: Sequence[pd.Timestamp],
+    chances: tuple[float, ...],
+) -> pd.DataFrame:
+    names = [f"q{round(100 * chance):02d}" for chance in chances]
+    columns = [key, "week", "mean", *names]
+    pieces = [
+        pd.DataFrame(
+            {
+                key: [name] * len(weeks),
+                "week": weeks,
+                "mean": paths.mean(axis=0),
+                **dict(zip(names, _quantiles(paths, chances), strict=True)),
+            }
+        )
+        for name, paths in draws.items()
+    ]
+    return pd.concat(pieces, ignore_index=True) if pieces else pd.DataFrame(columns=columns)

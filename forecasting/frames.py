@@ -1,0 +1,117 @@
+"""Columns, units and checks of the tables that enter a forecast.
+
+    builds    product, day, qty                       one row per batch; knives started
+    plan      product, day, qty                       batches still to start
+    usage     product, item, per_knife, per_batch     stock units per knife started, per batch
+    direct    item, day, qty                          stock units used outside batches
+    items     item, supplier, lead_days, review_days, service_level    one row per item
+    receipts  supplier, item, quoted_days, actual_days                 one row per delivery line
+
+Products, items and suppliers may be numbers or text; days are dates or timestamps.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from forecasting.errors import BadTable
+
+__all__ = ["TABLES", "checked"]
+
+
+def _filled(column: pd.Series) -> pd.Series:
+    return column.notna()
+
+
+def _above_zero(column: pd.Series) -> pd.Series:
+    return np.isfinite(column) & (column > 0)
+
+
+def _not_negative(column: pd.Series) -> pd.Series:
+    return np.isfinite(column) & (column >= 0)
+
+
+def _between_0_and_1(column: pd.Series) -> pd.Series:
+    return (column > 0) & (column < 1)
+
+
+def _anything(column: pd.Series) -> pd.Series:
+    return pd.Series(True, index=column.index)
+
+
+def _same(column: pd.Series) -> pd.Series:
+    return column
+
+
+def _as_day(column: pd.Series) -> pd.Series:
+    return pd.to_datetime(column).dt.normalize()
+
+
+def _as_number(column: pd.Series) -> pd.Series:
+    return column.astype(float)
+
+
+Convert = Callable[[pd.Series], pd.Series]
+KEY = (_same, _filled, "be filled")
+SUPPLIER = (_same, _anything, "be given")
+DAY = (_as_day, _filled, "be a date")
+ABOVE_ZERO = (_as_number, _above_zero, "be a number above 0")
+AMOUNT = (_as_number, _not_negative, "be a number, 0 or more")
+SHARE = (_as_number, _between_0_and_1, "lie between 0 and 1 (write 0.95 for 95 %)")
+
+TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
+    "builds": {"product": KEY, "day": DAY, "qty": ABOVE_ZERO},
+    "plan": {"product": KEY, "day": DAY, "qty": ABOVE_ZERO},
+    "usage": {"product": KEY, "item": KEY, "per_knife": AMOUNT, "per_batch": AMOUNT},
+    "direct": {"item": KEY, "day": DAY, "qty": AMOUNT},
+    "items": {
+        "item": KEY,
+        "supplier": SUPPLIER,
+        "lead_days": ABOVE_ZERO,
+        "review_days": AMOUNT,
+        "service_level": SHARE,
+    },
+    "receipts": {
+        "supplier": SUPPLIER,
+        "item": KEY,
+        "quoted_days": ABOVE_ZERO,
+        "actual_days": AMOUNT,
+    },
+}
+
+
+def checked(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """The table with its own columns only, days as Timestamp and numbers as float.
+
+    Raises: BadTable, naming table, column and the first row at fault.
+    """
+    columns = TABLES[table]
+    missing = [name for name in columns if name not in frame.columns]
+    if missing:
+        wanted = ", ".join(columns)
+        raise BadTable(f"table {table} has no column {', '.join(missing)}; it needs {wanted}")
+    tidy = pd.DataFrame({name: _column(table, frame[name], *columns[name]) for name in columns})
+    _refuse_second_row(table, tidy)
+    return tidy.reset_index(drop=True)
+
+
+def _column(
+    table: str, column: pd.Series, convert: Convert, holds: Convert, rule: str
+) -> pd.Series:
+    where = f"table {table}, column {column.name}"
+    try:
+        converted = convert(column)
+    except (TypeError, ValueError, ArithmeticError) as error:
+        raise BadTable(f"{where}: every value must {rule} ({error})") from error
+    wrong = ~holds(converted).astype(bool)
+    if wrong.any():
+        row = wrong.idxmax()
+        raise BadTable(f"{where}, row {row}: must {rule}, but got {column[row]}")
+    return converted
+
+
+def _refuse_second_row(table: str, tidy: pd.DataFrame) -> None:
+    twice = tidy["item"].duplicated() if table == "items" else pd.Series(dtype=bool)
+    if twice.any():
+        raise BadTable(f"table items lists item {tidy.loc[twice.idxmax(), 'item']} twice; keep one")

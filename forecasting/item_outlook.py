@@ -1,0 +1,142 @@
+"""What will be used: items driven by the futures of the products, and by use outside batches."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from forecasting.classify import DemandPattern, demand_pattern
+from forecasting.demand import weekly_demand
+from forecasting.direct_use import simulate_direct_use
+from forecasting.paths import Paths
+from forecasting.point_forecast import Level, weekly_levels
+from forecasting.product_outlook import ProductOutlook, seeded
+
+__all__ = ["ItemOutlook", "item_outlooks"]
+
+BY_BATCHES = "batches of its products"
+
+
+@dataclass(frozen=True)
+class ItemOutlook:
+    """Futures of one item: its products' batches times usage, plus use outside batches.
+
+    drivers: (outlook of a product, stock units per knife, stock units per batch).
+    """
+
+    pattern: DemandPattern
+    history_periods: int
+    model: str
+    scores: dict[str, float]
+    drivers: tuple[tuple[ProductOutlook, float, float], ...]
+    direct: Paths
+    use_by_week: np.ndarray
+    note: str
+
+    def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
+        """Stock units used up to and including a day, per path."""
+        used = self.direct.until(last_day)[0]
+        for product, per_knife, per_batch in self.drivers:
+            knives, batches = product.paths.until(last_day)
+            used = used + per_knife * knives + per_batch * batches
+        return used
+
+
+def item_outlooks(
+    items: list[Hashable],
+    products: dict[Hashable, ProductOutlook],
+    builds: pd.DataFrame,
+    usage: pd.DataFrame,
+    direct: pd.DataFrame,
+    *,
+    as_of: pd.Timestamp,
+    week_ends: np.ndarray,
+    horizon_days: int,
+    paths: int,
+    seed: int,
+) -> dict[Hashable, ItemOutlook]:
+    """Outlook of every item named; tables as in forecasting.frames, records up to as_of."""
+    history = _weekly_use(builds, usage, direct, as_of)
+    levels = _direct_levels(direct, as_of)
+    uses = dict(list(usage.groupby("item", sort=False)))
+    withdrawals = {
+        item: rows.groupby("day")["qty"].sum().to_numpy()
+        for item, rows in direct.groupby("item", sort=False)
+    }
+    outlooks = {}
+    for item in items:
+        level = levels.get(item)
+        series = history.get(item, np.zeros(0))
+        used_by = uses.get(item, usage.iloc[:0])
+        drawn = simulate_direct_use(
+            withdrawals.get(item, np.zeros(0)),
+            level.per_week / 7 if level else 0.0,
+            horizon_days=horizon_days,
+            paths=paths,
+            rng=seeded(seed, "item", item),
+        )
+        drivers = tuple(
+            (products[row.product], row.per_knife, row.per_batch) for row in used_by.itertuples()
+        )
+        outlooks[item] = ItemOutlook(
+            pattern=demand_pattern(series),
+            history_periods=len(series),
+            model=_model(used_by, level),
+            scores=level.scores if level else {},
+            drivers=drivers,
+            direct=drawn,
+            use_by_week=_use_by_week(drivers, drawn, week_ends),
+            note=_note(used_by, products, level, len(series)),
+        )
+    return outlooks
+
+
+def _use_by_week(
+    drivers: tuple[tuple[ProductOutlook, float, float], ...], direct: Paths, week_ends: np.ndarray
+) -> np.ndarray:
+    used = direct.by_day(week_ends)[0]
+    for product, per_knife, per_batch in drivers:
+        used = used + per_knife * product.knives_by_week + per_batch * product.batches_by_week
+    return used
+
+
+def _weekly_use(
+    builds: pd.DataFrame, usage: pd.DataFrame, direct: pd.DataFrame, as_of: pd.Timestamp
+) -> dict[Hashable, np.ndarray]:
+    """Past weekly use of each item as the present bills of materials would have caused it."""
+    built = builds.merge(usage, on="product")
+    built["qty"] = built["qty"] * built["per_knife"] + built["per_batch"]
+    records = pd.concat([built[["item", "day", "qty"]], direct])
+    weekly = weekly_demand(records, "item", as_of=as_of)
+    return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
+
+
+def _direct_levels(direct: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Level]:
+    """Level of use outside batches, every series from the first such record of the shop."""
+    weekly = weekly_demand(direct, "item", as_of=as_of, since=direct["day"].min())
+    return weekly_levels(weekly, "item")
+
+
+def _model(used_by: pd.DataFrame, level: Level | None) -> str:
+    parts = [BY_BATCHES] if len(used_by) else []
+    if level:
+        parts.append(f"outside batches: {level.model}")
+    return "; ".join(parts) or "no history"
+
+
+def _note(
+    used_by: pd.DataFrame,
+    products: dict[Hashable, ProductOutlook],
+    level: Level | None,
+    weeks: int,
+) -> str:
+    if used_by.empty and level is None:
+        return "not enough history: no product uses it and no use outside batches is on record"
+    silent = [name for name in used_by["product"] if not products[name].paths.day.size]
+    if level is None and len(silent) == len(used_by):
+        return "not enough history: no product that uses it was ever built or planned"
+    few = [name for name in used_by["product"] if products[name].batches_seen < 4]
+    if few:
+        return f"rests on products with few batches: {', '.join(map(str, few))}"
+    return f"only {weeks} weeks of use on record" if weeks < 8 else ""

@@ -1,0 +1,108 @@
+"""Weekly level per series: models of statsforecast, compared per demand class on past weeks."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from forecasting.classify import demand_pattern
+
+__all__ = ["Level", "weekly_levels"]
+
+WEEKS_AHEAD, ORIGINS, STEP = 8, 4, 4
+WEEKS_TO_COMPARE = WEEKS_AHEAD + STEP * (ORIGINS - 1) + 8
+FEWEST_WEEKS = 8
+
+AVERAGE = "average of all weeks"
+CANDIDATES = {
+    "smooth": ("smoothed level", "quickly smoothed level", AVERAGE),
+    "erratic": ("smoothed level", "quickly smoothed level", AVERAGE),
+    "intermittent": ("interval and size (SBA)", "chance and size (TSB)", AVERAGE),
+    "lumpy": ("interval and size (SBA)", "chance and size (TSB)", AVERAGE),
+}
+
+
+@dataclass(frozen=True)
+class Level:
+    """Demand per week and how it was found.
+
+    scores: loss of every model compared, mean squared error of eight-week totals over the
+    series' own variance, averaged over the class; empty when history was too short to compare.
+    """
+
+    demand_class: str
+    model: str
+    per_week: float
+    scores: dict[str, float]
+
+
+def weekly_levels(weekly: pd.DataFrame, key: str) -> dict[Hashable, Level]:
+    """Level of each series by the model that did best for its class.
+
+    Comparing per class, not per series: with few demands in a series its own winner is luck.
+    Series shorter than 28 weeks, and classes without a longer one, take their plain average.
+    Shapes: weekly as returned by forecasting.demand.weekly_demand.
+    Source: Croston (1972); Syntetos & Boylan (2005); Teunter, Syntetos & Babai (2011), computed
+        by statsforecast.
+    Checked in: tests/published/test_intermittent_demand.py
+    """
+    series = {name: rows["qty"].to_numpy() for name, rows in weekly.groupby(key, sort=False)}
+    classes = {name: demand_pattern(values).name for name, values in series.items()}
+    levels = {name: _average(classes[name], values) for name, values in series.items()}
+    for demand_class in CANDIDATES:
+        long_enough = [
+            name
+            for name, values in series.items()
+            if classes[name] == demand_class and len(values) >= WEEKS_TO_COMPARE
+        ]
+        if long_enough:
+            levels |= _best_of_class(demand_class, weekly, key, long_enough)
+    return levels
+
+
+def _average(demand_class: str, values: np.ndarray) -> Level:
+    return Level(demand_class, AVERAGE, float(values.sum()) / max(len(values), FEWEST_WEEKS), {})
+
+
+def _best_of_class(
+    demand_class: str, weekly: pd.DataFrame, key: str, names: list[Hashable]
+) -> dict[Hashable, Level]:
+    numbers = {name: number for number, name in enumerate(names)}
+    rows = weekly[weekly[key].isin(names)]
+    frame = pd.DataFrame(
+        {"unique_id": rows[key].map(numbers), "ds": rows["week"], "y": rows["qty"]}
+    ).astype({"unique_id": int})
+    engine = _engine(CANDIDATES[demand_class])
+    scores = _scores(
+        engine.cross_validation(df=frame, h=WEEKS_AHEAD, n_windows=ORIGINS, step_size=STEP), frame
+    )
+    best = min(scores, key=lambda model: scores[model])
+    ahead = engine.forecast(df=frame, h=1).set_index("unique_id")[best].clip(lower=0)
+    return {
+        name: Level(demand_class, best, float(ahead[number]), scores)
+        for name, number in numbers.items()
+    }
+
+
+def _engine(names: tuple[str, ...]):  # noqa: ANN202 - the type would import statsforecast
+    from statsforecast import StatsForecast
+    from statsforecast.models import TSB, CrostonSBA, HistoricAverage, SimpleExponentialSmoothing
+
+    models = {
+        "smoothed level": lambda alias: SimpleExponentialSmoothing(0.1, alias=alias),
+        "quickly smoothed level": lambda alias: SimpleExponentialSmoothing(0.3, alias=alias),
+        "interval and size (SBA)": lambda alias: CrostonSBA(alias=alias),
+        "chance and size (TSB)": lambda alias: TSB(0.1, 0.1, alias=alias),
+        AVERAGE: lambda alias: HistoricAverage(alias=alias),
+    }
+    return StatsForecast([models[name](name) for name in names], freq="7D", n_jobs=1)
+
+
+def _scores(tested: pd.DataFrame, frame: pd.DataFrame) -> dict[str, float]:
+    models = [name for name in tested.columns if name not in {"unique_id", "ds", "cutoff", "y"}]
+    totals = tested.groupby(["unique_id", "cutoff"])[["y", *models]].sum()
+    squared = totals[models].sub(totals["y"], axis=0) ** 2
+    variance = frame.groupby("unique_id")["y"].var() * WEEKS_AHEAD
+    scaled = squared.div(variance, axis=0, level="unique_id")
+    return {name: float(loss) for name, loss in scaled.mean().items()}

@@ -1,0 +1,117 @@
+"""What will be built: one outlook per product, from its rhythm, its weekly level and the plan."""
+
+import math
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from zlib import crc32
+
+import numpy as np
+import pandas as pd
+
+from forecasting.build_rhythm import Rhythm, learn_rhythms, simulate_batches, unknown_rhythm
+from forecasting.demand import weekly_demand
+from forecasting.paths import Paths
+from forecasting.point_forecast import Level, weekly_levels
+
+__all__ = ["ProductOutlook", "product_outlooks", "seeded"]
+
+FEW_BATCHES = 4
+UNKNOWN_LEVEL = Level("too few to class", "no history", 0.0, {})
+
+
+@dataclass(frozen=True)
+class ProductOutlook:
+    """Futures of one product and what they rest on.
+
+    batches_seen: batches on record. knives_by_week, batches_by_week: started from today to the end
+    of each week, shape (paths, weeks).
+    """
+
+    level: Level
+    batches_seen: int
+    paths: Paths
+    knives_by_week: np.ndarray
+    batches_by_week: np.ndarray
+    note: str
+
+
+def product_outlooks(
+    products: Sequence[Hashable],
+    builds: pd.DataFrame,
+    plan: pd.DataFrame,
+    *,
+    as_of: pd.Timestamp,
+    week_ends: np.ndarray,
+    horizon_days: int,
+    paths: int,
+    seed: int,
+) -> dict[Hashable, ProductOutlook]:
+    """Outlook of every product named; tables as in forecasting.frames, builds up to as_of.
+
+    Args: week_ends: days from as_of to the Sunday of each week; horizon_days: end of the futures.
+    """
+    rhythms = learn_rhythms(builds, as_of)
+    levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product")
+    planned = plan.assign(day=(plan["day"] - as_of).dt.days)
+    outlooks = {}
+    for product in products:
+        own_plan = planned[planned["product"] == product]
+        level = levels.get(product, UNKNOWN_LEVEL)
+        rhythm = _rhythm(rhythms, product, own_plan, level)
+        drawn = simulate_batches(
+            rhythm,
+            own_plan,
+            horizon_days=horizon_days,
+            paths=paths,
+            rng=seeded(seed, "product", product),
+        )
+        seen = int((builds["product"] == product).sum())
+        note = _note(rhythm, seen, own_plan, as_of)
+        outlooks[product] = ProductOutlook(level, seen, drawn, *drawn.by_day(week_ends), note)
+    return outlooks
+
+
+def seeded(seed: int, kind: str, name: Hashable) -> np.random.Generator:
+    """Random numbers that stay the same for a name, whatever else is forecast with it."""
+    return np.random.default_rng([seed, crc32(f"{kind} {name}".encode())])
+
+
+def _rhythm(
+    rhythms: dict[Hashable, Rhythm], product: Hashable, own_plan: pd.DataFrame, level: Level
+) -> Rhythm | None:
+    if product in rhythms:
+        return _moved_to_level(rhythms[product], level)
+    if own_plan.empty:
+        return None
+    return unknown_rhythm(rhythms, own_plan["qty"].to_numpy())
+
+
+def _moved_to_level(rhythm: Rhythm, level: Level) -> Rhythm:
+    """Halfway to the gap that the best weekly model of the class implies, factor 2 at most."""
+    if rhythm.gaps_seen < FEW_BATCHES or not level.scores or level.per_week <= 0:
+        return rhythm
+    implied = 7 * rhythm.mean_size / level.per_week
+    return rhythm.with_gap(
+        rhythm.gap_days * min(2.0, max(0.5, math.sqrt(implied / rhythm.gap_days)))
+    )
+
+
+def _note(rhythm: Rhythm | None, seen: int, own_plan: pd.DataFrame, as_of: pd.Timestamp) -> str:
+    if rhythm is None:
+        return "not enough history: no batch on record and none planned, nothing forecast"
+    words = []
+    if seen == 0:
+        words.append("no batch on record: the plan stands, then the shop's usual rhythm")
+    elif seen < FEW_BATCHES:
+        batches = "batch" if seen == 1 else "batches"
+        words.append(f"only {seen} {batches} so far: leaning on the shop's other products")
+    if not own_plan.empty:
+        last = as_of + timedelta(days=max(0, int(own_plan["day"].max())))
+        words.append(f"planned batches stand up to {last:%d %b %Y}, forecast after that")
+    elif rhythm.alive < 0.5:
+        words.append(
+            f"no batch for {rhythm.age_days:.0f} days: "
+            f"{1 - rhythm.alive:.0%} likely to be no longer made"
+        )
+    return "; ".join(words)
