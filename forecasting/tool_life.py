@@ -45,6 +45,7 @@ ENOUGH_FAILURES = 5  # common practice, no source: below this a fit alone mislea
 # Common practice, no source: breakage-dominated cutters lie near 0.9, wear-dominated ones up to 4.
 ANY_CUTTER = Expectation(shape=1.9, shape_factor=2.1)
 SHAPE_FACTOR = 2.0
+ON_FAILURE = "Replace on failure, keep a spare"
 
 
 @dataclass(frozen=True)
@@ -218,31 +219,31 @@ def change_policy(model: LifeModel, cost_planned: float, cost_failure: float) ->
     """Whether to change at an age or to run until failure, and what that saves.
 
     While a shape of 1 lies in the interval, failures may well be chance breakage, which a planned
-    change cannot prevent; then no age is given.
+    change cannot prevent; then no age is given, but the words name the age that would pay if the
+    likeliest shape were true.
 
     Args:
         cost_planned: a change made in time (cutter, minutes).
         cost_failure: a change after failure (cutter, minutes, spoilt pieces).
     """
-    low, high = model.shape_interval
     best = weibull_replacement_age(model.weibull, cost_planned, cost_failure)
+    low, high = model.shape_interval
+    interval = f"the shape lies between {low:.3g} and {high:.3g}"
+    if best.age is None:
+        return ChangePolicy(
+            None, 0.0, f"{ON_FAILURE}: a planned change would not cost less ({interval})."
+        )
+    gain = f"changing at {best.age:.3g} saves about {best.saving:.0%} against running to failure"
     if low <= 1:
         return ChangePolicy(
             None,
             0.0,
-            f"Replace on failure, keep a spare: the shape lies between {low:.2g} and {high:.2g}, "
-            "so breakage may be by chance, and changing early would only throw away good cutters.",
+            f"{ON_FAILURE}: {interval}, so it may break by chance, and changing early would throw "
+            f"away good cutters. If it wears (likeliest shape {model.weibull.shape:.2g}), {gain}; "
+            "more recorded lives will tell.",
         )
-    if best.age is None:
-        return ChangePolicy(
-            None, 0.0, "Replace on failure, keep a spare: a planned change would not cost less."
-        )
-    return ChangePolicy(
-        best.age,
-        best.saving,
-        f"Change at {best.age:.3g}: saves about {best.saving:.0%} against running to failure "
-        f"(shape between {low:.2g} and {high:.2g}).",
-    )
+    rests = " It rests on the expected life as well as on records." * model.from_expectation
+    return ChangePolicy(best.age, best.saving, f"{gain[0].upper()}{gain[1:]} ({interval}).{rests}")
 
 
 def _count(model: LifeModel, used: float, job: float) -> ChangeCount:
