@@ -87,13 +87,14 @@ def checked(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     Raises: BadTable, naming table, column and the first row at fault.
     """
     columns = TABLES[table]
+    frame = frame.reset_index(drop=True)
     missing = [name for name in columns if name not in frame.columns]
     if missing:
         wanted = ", ".join(columns)
         raise BadTable(f"table {table} has no column {', '.join(missing)}; it needs {wanted}")
     tidy = pd.DataFrame({name: _column(table, frame[name], *columns[name]) for name in columns})
     _refuse_second_row(table, tidy)
-    return tidy.reset_index(drop=True)
+    return tidy
 
 
 def _column(

@@ -1,0 +1,181 @@
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from forecasting.errors import BadTable, OutOfRange
+from forecasting.plan import forecast_shop
+
+TODAY = date(2026, 11, 25)
+EMPTY = {
+    "builds": pd.DataFrame(columns=["product", "day", "qty"]),
+    "plan": pd.DataFrame(columns=["product", "day", "qty"]),
+    "usage": pd.DataFrame(columns=["product", "item", "per_knife", "per_batch"]),
+    "direct": pd.DataFrame(columns=["item", "day", "qty"]),
+    "items": pd.DataFrame(
+        columns=["item", "supplier", "lead_days", "review_days", "service_level"]
+    ),
+    "receipts": pd.DataFrame(columns=["supplier", "item", "quoted_days", "actual_days"]),
+}
+ITEMS = pd.DataFrame(
+    [("bar", "mill", 21, 7, 0.95), ("screw", "shop", 10, 7, 0.95), ("rag", "shop", 10, 7, 0.95)],
+    columns=EMPTY["items"].columns,
+)
+USAGE = pd.DataFrame(
+    [("hunter", "bar", 260, 40), ("hunter", "screw", 2, 0), ("skinner", "bar", 200, 0)],
+    columns=EMPTY["usage"].columns,
+)
+
+
+def days_ago(*days):
+    return [TODAY - timedelta(days=d) for d in days]
+
+
+def builds(product, *days, qty=12):
+    return pd.DataFrame({"product": product, "day": days_ago(*days), "qty": qty})
+
+
+def planned(product, *days, qty=12):
+    return pd.DataFrame({"product": product, "day": days_ago(*(-d for d in days)), "qty": qty})
+
+
+def forecast(horizon_weeks=26, paths=400, seed=1, **tables):
+    tables = {**EMPTY, "items": ITEMS, "usage": USAGE, **tables}
+    return forecast_shop(**tables, as_of=TODAY, horizon_weeks=horizon_weeks, paths=paths, seed=seed)
+
+
+def row(frame, key):
+    return frame[frame.iloc[:, 0] == key].iloc[0]
+
+
+def assert_every_number_is_finite(result):
+    for frame in (result.products, result.product_weeks, result.items, result.item_weeks):
+        assert np.isfinite(frame.select_dtypes("number").to_numpy(dtype=float)).all()
+        assert not frame.isna().any().any()
+
+
+@pytest.mark.parametrize("tables", [{}, {"items": EMPTY["items"]}, {"usage": EMPTY["usage"]}])
+def test_shop_without_any_history_gets_an_answer_in_words(tables):
+    result = forecast(**tables)
+    assert_every_number_is_finite(result)
+    assert result.items["note"].str.startswith("not enough history").all()
+    assert (result.items["reorder_point"] == 0).all()
+
+
+@pytest.mark.parametrize("days", [(3,), (3, 60), (3, 60, 120)], ids=["one", "two", "three"])
+def test_first_batches_lean_on_the_shop_and_say_so(days):
+    result = forecast(builds=builds("hunter", *days))
+    hunter = row(result.products, "hunter")
+    assert_every_number_is_finite(result)
+    assert hunter["batches_seen"] == len(days)
+    assert hunter["note"].startswith(f"only {len(days)} batch")
+    assert hunter["knives_per_week"] > 0
+
+
+def test_steady_batches_give_their_own_pace():
+    history = builds("hunter", *range(7, 730, 28))
+    result = forecast(builds=history)
+    assert row(result.products, "hunter")["knives_per_week"] == pytest.approx(3, rel=0.1)
+    bar = row(result.items, "bar")
+    assert bar["use_per_week"] == pytest.approx(3 * 260 + 40 / 4, rel=0.1)
+    assert bar["history_periods"] == 101
+
+
+def test_planned_batches_replace_the_forecast_up_to_the_last_of_them():
+    history = builds("hunter", *range(7, 730, 28))
+    weeks = forecast(builds=history, plan=planned("hunter", 20, 80, qty=30)).product_weeks
+    weeks = weeks[weeks["product"] == "hunter"].set_index("week")["mean"]
+    assert weeks[pd.Timestamp(2026, 12, 14)] == 30
+    assert weeks[pd.Timestamp(2027, 2, 8)] == 30
+    assert weeks[: pd.Timestamp(2027, 2, 8)].sum() == 60
+    assert weeks[pd.Timestamp(2027, 2, 15) :].sum() > 0
+
+
+def test_planned_batch_overdue_to_start_is_expected_now():
+    result = forecast(plan=planned("hunter", -9, qty=5), horizon_weeks=1)
+    assert result.product_weeks["mean"].tolist() == pytest.approx([5, 0], rel=0.05)
+    assert row(result.items, "bar")["lead_demand_q05"] >= 5 * 260 + 40
+
+
+def test_materials_of_one_knife_run_out_together():
+    result = forecast(
+        builds=builds("hunter", *range(7, 730, 28)), usage=USAGE[USAGE["item"] == "bar"][:1]
+    )
+    doubled = forecast(
+        builds=builds("hunter", *range(7, 730, 28)),
+        usage=pd.DataFrame(
+            [("hunter", "bar", 260, 40), ("hunter", "screw", 520, 80)],
+            columns=USAGE.columns,
+        ),
+    )
+    ours = doubled.item_weeks.pivot(index="week", columns="item", values="q95")
+    assert ours["screw"].to_numpy() == pytest.approx(2 * ours["bar"].to_numpy())
+    assert row(result.items, "bar")["reorder_point"] == row(doubled.items, "bar")["reorder_point"]
+
+
+def test_product_dropped_long_ago_is_hardly_forecast_and_says_so():
+    history = pd.concat(
+        [builds("hunter", *range(600, 1200, 28)), builds("skinner", *range(5, 700, 35))]
+    )
+    result = forecast(builds=history)
+    hunter = row(result.products, "hunter")
+    assert "likely to be no longer made" in hunter["note"]
+    assert hunter["knives_per_week"] < 0.1 * row(result.products, "skinner")["knives_per_week"]
+
+
+def test_use_outside_batches_is_forecast_for_itself():
+    direct = pd.DataFrame({"item": "rag", "day": days_ago(*range(3, 600, 14)), "qty": 4.0})
+    result = forecast(direct=direct)
+    rag = row(result.items, "rag")
+    assert rag["use_per_week"] == pytest.approx(2, rel=0.25)
+    assert rag["lead_demand_q05"] <= rag["lead_demand_mean"] <= rag["reorder_point"]
+    assert rag["model"].startswith("outside batches: ")
+
+
+def test_safety_stock_is_what_the_reorder_point_holds_above_the_mean():
+    items = forecast(builds=builds("hunter", *range(7, 730, 28))).items
+    assert (items["safety_stock"]).to_numpy() == pytest.approx(
+        (items["reorder_point"] - items["lead_demand_mean"]).to_numpy()
+    )
+    assert (items["order_up_to"] >= items["reorder_point"]).all()
+
+
+def test_reorder_point_rises_with_service_level_and_lead_time():
+    history = builds("hunter", *range(7, 730, 28))
+    points = [
+        row(forecast(builds=history, items=ITEMS.assign(**change)).items, "bar")["reorder_point"]
+        for change in ({}, {"service_level": 0.99}, {"lead_days": 60})
+    ]
+    assert points[0] <= points[1] < points[2]
+
+
+def test_same_seed_gives_the_same_answer_whatever_else_is_forecast():
+    history = builds("hunter", *range(7, 730, 28))
+    first = forecast(builds=history)
+    second = forecast(builds=history, items=ITEMS.iloc[[1, 0]])
+    screw = row(first.items, "screw").drop("note")
+    assert screw.equals(row(second.items, "screw").drop("note"))
+
+
+def test_records_after_the_day_asked_for_change_nothing():
+    history = builds("hunter", *range(7, 730, 28))
+    later = pd.concat([history, builds("hunter", -5, qty=500)])
+    pd.testing.assert_frame_equal(
+        forecast(builds=history).item_weeks, forecast(builds=later).item_weeks
+    )
+
+
+def test_cumulative_use_never_falls_from_week_to_week():
+    result = forecast(builds=builds("hunter", *range(7, 730, 28)))
+    for _, weeks in result.item_weeks.groupby("item"):
+        assert (weeks[["mean", "q05", "q50", "q80", "q95"]].diff().dropna() >= 0).all().all()
+
+
+def test_bad_tables_and_numbers_are_refused():
+    with pytest.raises(BadTable, match="table builds has no column qty"):
+        forecast(builds=EMPTY["builds"].drop(columns="qty"))
+    with pytest.raises(OutOfRange, match="horizon_weeks must be 1 or more, but got 0"):
+        forecast(horizon_weeks=0)
+    with pytest.raises(OutOfRange, match="paths must be 100 or more"):
+        forecast(paths=5)
