@@ -243,8 +243,8 @@ def _start_shapes(
 ) -> NDArray[np.float64]:
     """First guess from the spread of log life, whose standard deviation is 1.283 / shape."""
     mean = np.add.reduceat(log_life, starts) / counts
-    spread = np.sqrt(np.add.reduceat(log_life**2, starts) / counts - mean**2)
-    return 1.283 / np.clip(spread, 0.01, 10.0)
+    squares = np.add.reduceat((log_life - np.repeat(mean, counts)) ** 2, starts)
+    return 1.283 / np.clip(np.sqrt(squares / counts), 0.01, 10.0)
 
 
 def _check_used_and_job(used: float, job: float) -> None:
