@@ -1,0 +1,47 @@
+"""Numbers for the eye, in the units the reader chose."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils.formats import date_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory import units
+
+
+def quantity(qty: Decimal | None, unit: str, user: Any) -> SafeString:
+    """Number and unit as one unbroken span; a plain faded 0 for nothing, empty for None."""
+    if qty is None:
+        return format_html("")
+    if not qty:
+        return format_html('<span class="quantity faded">{}</span>', "0")
+    number, _, shown = quantity_text(qty, unit, user).partition(" ")
+    return format_html(
+        '<span class="quantity">{} <span class="unit">{}</span></span>'
+        if shown
+        else '<span class="quantity">{}{}</span>',
+        number,
+        shown,
+    )
+
+
+def quantity_text(qty: Decimal, unit: str, user: Any) -> str:
+    """The same in plain text, for messages and drawings."""
+    return units.show_quantity(qty, unit, user.length_unit, user.mass_unit)
+
+
+def money(amount: Decimal | None, currency: str) -> str:
+    """Two decimals, or as many as a screw's price needs: 12.50 EUR, 0.0345 EUR."""
+    if amount is None:
+        return ""
+    small = amount and abs(amount) < 1
+    text = f"{amount.normalize():f}" if small else f"{amount:,.2f}".replace(",", "\u202f")
+    if small and len(text.partition(".")[2]) < 2:
+        text = f"{amount:.2f}"
+    return f"{text} {currency}".strip()
+
+
+def day(value: date | None) -> str:
+    return date_format(value, "j M Y") if value else ""

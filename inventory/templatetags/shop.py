@@ -1,0 +1,79 @@
+"""Template words of the shop: quantities in the reader's units, marks, links."""
+
+import uuid
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory import units
+from inventory.pages import display
+
+register = template.Library()
+
+
+@register.inclusion_tag("parts/nav_link.html", takes_context=True)
+def nav_link(context: dict, name: str, label: str, where: str = "") -> dict:
+    """One link of the main navigation, marked on its own page and on those below it."""
+    try:
+        href = reverse(name)
+    except NoReverseMatch:
+        return {}
+    path = context["request"].path
+    current = path == href or (href != "/" and path.startswith(href))
+    return {"href": href, "label": label, "where": where, "current": current}
+
+
+@register.inclusion_tag("parts/sort_link.html", takes_context=True)
+def sort_link(context: dict, table: Any, column: Any) -> dict:
+    """Header link that sorts by this column, keeping the filter and going to the first page."""
+    asked = context["request"].GET.copy()
+    asked[table.prefixed_order_by_field] = column.order_by_alias.next
+    asked.pop(table.prefixed_page_field, None)
+    asked.pop("format", None)
+    return {"href": f"?{asked.urlencode()}", "header": column.header}
+
+
+@register.simple_tag
+def request_key() -> str:
+    """A new key for a form, so that a double tap acts once."""
+    return str(uuid.uuid4())
+
+
+@register.simple_tag(takes_context=True)
+def quantity(context: dict, qty: Decimal | None, unit: str) -> SafeString:
+    """A stock quantity in the units the reader chose: {% quantity row.qty item.stock_unit %}."""
+    return display.quantity(qty, unit, context["user"])
+
+
+@register.simple_tag(takes_context=True)
+def length(context: dict, um: int | None) -> str:
+    """A length kept in µm: {% length piece.length_um %}."""
+    return units.show_length(um, context["user"].length_unit)
+
+
+@register.simple_tag(takes_context=True)
+def size(context: dict, length_um: int, width_um: int | None = None) -> str:
+    """A bar's length or a sheet's length and width: {% size piece.length_um piece.width_um %}."""
+    return units.show_size(length_um, width_um, context["user"].length_unit)
+
+
+@register.simple_tag(takes_context=True)
+def money(context: dict, amount: Decimal | None) -> str:
+    """An amount with the shop's currency: {% money lot.unit_cost %}."""
+    return display.money(amount, context["shop"].currency if context.get("shop") else "")
+
+
+@register.simple_tag
+def status(word: str, mark: str = "") -> SafeString:
+    """A status word with its mark: good, work, watch, stop, or none for a plain one."""
+    return format_html('<span class="status {}">{}</span>', mark, word)
+
+
+@register.filter
+def percent(share: Any) -> str:
+    """0.975 as 97.5 %."""
+    return "" if share is None else f"{units.show_number(Decimal(str(share)) * 100, 1)}\u202f%"
