@@ -90,19 +90,28 @@ class Bill:
 
 @dataclass(frozen=True)
 class Build:
-    """Knives (or made parts) to build: how many to start and how many good ones are wanted."""
+    """Knives (or made parts) to build: how many to start and how many good ones are wanted.
+
+    entering: knives that really entered each step, once they were counted; None before that.
+    """
 
     bill: Bill
     start: int
     wanted: int
+    entering: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
 class Need:
-    """qty of an item taken by one step of one owner (cut parts where `cut` is given)."""
+    """qty of an item taken by one step of one owner (cut parts where `cut` is given).
+
+    each: how much one knife, batch or setup takes, loss not counted.
+    """
 
     item: str
     qty: Decimal
+    each: Decimal
+    per: str
     cut: object
     owner: str
     step: int
@@ -217,7 +226,9 @@ def _take_step(
         if line.item in made_bills:
             wanted[line.item] += qty.to_integral_value(ROUND_CEILING)
         else:
-            needs.append(Need(line.item, qty, line.cut, owner, step.number, step.name))
+            needs.append(
+                Need(line.item, qty, line.qty, line.per, line.cut, owner, step.number, step.name)
+            )
     for item, life in step.wear:
         wear.append(WearNeed(item, life * knives, life, owner, step.number, step.name))
     if step.service:
@@ -237,6 +248,8 @@ def _gross(line: Line, knives: int, setup_size: int | None) -> Decimal:
 
 def _entering(build: Build) -> tuple[int, ...]:
     """Knives laid out for each step: what is left of the start, never fewer than wanted."""
+    if build.entering is not None:
+        return build.entering
     knives = float(build.start)
     entering = []
     for step in build.bill.steps:

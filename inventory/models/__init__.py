@@ -11,6 +11,7 @@ from inventory.models.place import Place
 from inventory.models.product import Product, ProductOption
 from inventory.models.purchase_order import OrderLine, OrderReceipt, PurchaseOrder
 from inventory.models.request import Request
+from inventory.models.running_number import RunningNumber
 from inventory.models.shop import Shop
 from inventory.models.supplier import Offer, PriceBreak, Supplier
 from inventory.models.user import User
@@ -43,6 +44,7 @@ __all__ = [
     "PurchaseOrder",
     "Request",
     "Reservation",
+    "RunningNumber",
     "Shop",
     "StageCount",
     "Supplier",

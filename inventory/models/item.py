@@ -1,5 +1,7 @@
 """What is kept: anything stocked, and outside services that are bought by the piece."""
 
+from decimal import ROUND_CEILING, Decimal
+
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -156,3 +158,9 @@ class Item(models.Model):
     @property
     def is_service(self) -> bool:
         return self.kind == self.Kind.SERVICE
+
+    def in_whole_units(self, qty: Decimal) -> Decimal:
+        """What to take for a calculated need: 21.6 sheets of paper are 22, grams stay as they are."""
+        if self.stock_unit == self.Unit.EACH:
+            return qty.to_integral_value(ROUND_CEILING)
+        return qty.quantize(Decimal("0.000001"), ROUND_CEILING)

@@ -1,0 +1,85 @@
+"""The verbs of the shop: the only code that writes.
+
+Every action is keyword-only and one transaction: all of it or none. Each takes a request `key`; the
+same key with the same content acts once. What an action refuses it says in a sentence
+(inventory.errors.Refused) and then nothing was written. Who may do what is asked in pages.
+"""
+
+from inventory.actions.batches import (
+    StageTally,
+    cancel_batch,
+    count_stage,
+    finish_batch,
+    plan_batch,
+    release_batch,
+    reserve_batch,
+    start_batch,
+)
+from inventory.actions.bills import NewLine, NewOperation, save_bill
+from inventory.actions.catalogue import (
+    save_item,
+    save_machine,
+    save_offer,
+    save_place,
+    save_product,
+    save_supplier,
+)
+from inventory.actions.count import count_lot, count_piece
+from inventory.actions.cut_piece import cut_piece
+from inventory.actions.issue import issue_piece, issue_stock, return_stock
+from inventory.actions.lots import extend_lot, open_lot, set_lot_status
+from inventory.actions.make_part import make_part
+from inventory.actions.orders import cancel_order, close_order_line, draft_order, send_order
+from inventory.actions.people import add_user, save_shop, set_role, set_units, set_up_shop
+from inventory.actions.receive import receive_delivery
+from inventory.actions.reverse import reverse_posting
+from inventory.actions.transfer import move_stock
+from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
+
+__all__ = [
+    "NewLine",
+    "NewOperation",
+    "StageTally",
+    "add_user",
+    "cancel_batch",
+    "cancel_order",
+    "close_order_line",
+    "count_lot",
+    "count_piece",
+    "count_stage",
+    "cut_piece",
+    "draft_order",
+    "extend_lot",
+    "finish_batch",
+    "fit",
+    "issue_piece",
+    "issue_stock",
+    "log_wear",
+    "make_part",
+    "move_stock",
+    "open_lot",
+    "plan_batch",
+    "read_wear",
+    "receive_delivery",
+    "release_batch",
+    "remove",
+    "reserve_batch",
+    "return_stock",
+    "reverse_posting",
+    "reverse_wear",
+    "save_bill",
+    "save_item",
+    "save_machine",
+    "save_offer",
+    "save_place",
+    "save_product",
+    "save_shop",
+    "save_supplier",
+    "send_order",
+    "set_lot_status",
+    "set_role",
+    "set_units",
+    "set_up_shop",
+    "start_batch",
+    "swap",
+]

@@ -1,0 +1,365 @@
+"""Batches: planned, reserved, started, counted stage by stage, finished or cancelled."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from forecasting.explosion import Build, Made, Need
+from inventory.actions.cut_material import cut_by_plan
+from inventory.actions.issue import take_first_expired
+from inventory.actions.numbering import BATCH, next_number
+from inventory.actions.posting import Entry, lock_items, post
+from inventory.actions.request import action
+from inventory.actions.wear import log_wear
+from inventory.errors import NotEnough, Refused, WrongState
+from inventory.models import (
+    Batch,
+    BatchLine,
+    Fitting,
+    Item,
+    Operation,
+    Reservation,
+    Shop,
+    StageCount,
+    User,
+)
+from inventory.queries.availability import free_balances, stock_by_item
+from inventory.queries.batch_check import BatchCheck, check_planned_batch
+from inventory.queries.batch_needs import Wanted, batch_builds, explode_builds, start_builds
+from inventory.queries.batch_use import (
+    built_so_far,
+    made_parts_used,
+    proposed_use,
+    proposed_wear,
+)
+from inventory.queries.material_plan import MaterialPlan, plan_material
+from inventory.units import show_quantity
+
+STATE = Batch.State
+
+
+@dataclass(frozen=True)
+class StageTally:
+    """Scrapped at one operation, and why."""
+
+    scrapped: int
+    cause: str = ""
+
+
+@action
+def plan_batch(
+    *,
+    lines: Sequence[Wanted],
+    start_on: date,
+    note: str = "",
+    by: User | None = None,
+) -> Batch:
+    """Plan a batch of one or more products on their active bills.
+
+    How many to start follows from the step yields unless a line says it. Refuses an empty batch.
+    """
+    if not lines:
+        raise Refused("A batch needs at least one product.")
+    started = start_builds(lines, float(Shop.objects.get().start_confidence))
+    batch = Batch.objects.create(
+        number=next_number(BATCH, Batch, "number"), start_on=start_on, note=note
+    )
+    for line in started:
+        record = BatchLine.objects.create(
+            batch=batch,
+            product=line.wanted.product,
+            bill=line.record,
+            wanted=line.wanted.qty,
+            start_qty=line.build.start,
+        )
+        record.options.set(line.wanted.options)
+    return batch
+
+
+@action
+def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
+    """Hold everything the batch takes: pieces as the cutting plan names them, the rest by lot.
+
+    Refuses when anything is short, naming it all; nothing is held then.
+    """
+    _refuse_unless(batch, "reserved", STATE.PLANNED)
+    check = check_planned_batch(batch, day)
+    lock_items(item.item.pk for item in (*check.materials, *check.made))
+    if check.short:
+        raise NotEnough(_shortages(batch, check))
+    _refuse_unmade(batch, [part.made for part in check.made])
+    rows: list[Reservation] = []
+    for material in check.materials:
+        if material.material is not None:
+            rows += _hold_pieces(batch, material.item, material.material)
+        else:
+            rows += _hold(batch, material.item, material.need, day)
+    for part in check.made:
+        if part.made.from_stock:
+            rows += _hold(batch, part.item, part.made.from_stock, day)
+    Reservation.objects.bulk_create(rows)
+    batch.state = STATE.RESERVED
+    batch.save(update_fields=["state"])
+    return batch
+
+
+@action
+def release_batch(*, batch: Batch, by: User | None = None) -> Batch:
+    """Give back everything held; the batch is planned again."""
+    _refuse_unless(batch, "released", STATE.RESERVED)
+    _close_reservations(batch)
+    batch.state = STATE.PLANNED
+    batch.save(update_fields=["state"])
+    return batch
+
+
+@action
+def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
+    """Cut the pieces held for the batch and take its parts made in house.
+
+    The rest stays held and is used up when the batch is finished, by what really got that far.
+    Refuses a part that has to be made ahead and isn't there.
+    """
+    _refuse_unless(batch, "started", STATE.RESERVED)
+    stock = stock_by_item(day, own_batch=batch)
+    items = {item.code: item for item in Item.objects.all()}
+    by_code = {code: stock[item.pk] for code, item in items.items()}
+    lines = batch_builds(batch)
+    exploded = explode_builds([line.build for line in lines], by_code)
+    _refuse_unmade(batch, exploded.made)
+    needs: dict[str, list[Need]] = defaultdict(list)
+    for need in exploded.needs:
+        if items[need.item].in_pieces:
+            needs[need.item].append(need)
+    materials = [
+        plan_material(items[code], needs[code], day, batch=batch, only_held=True)
+        for code in sorted(needs)
+    ]
+    batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
+    for material in materials:
+        cut_by_plan(material, day=day, batch=batch, by=by)
+    for part in exploded.made:
+        if part.from_stock:
+            _use(batch, items[part.item], part.from_stock, day, by)
+    batch.state, batch.started_on = STATE.IN_WORK, day
+    batch.save(update_fields=["state", "started_on"])
+    return batch
+
+
+@action
+def count_stage(
+    *,
+    line: BatchLine,
+    operation: Operation,
+    scrapped: int,
+    day: date,
+    cause: str = "",
+    by: User | None = None,
+) -> StageCount:
+    """Note how many knives an operation scrapped; stages are counted in order, each once."""
+    _refuse_unless(line.batch, "counted", STATE.IN_WORK)
+    operations = list(line.bill.operations.all())
+    counted = list(line.stages.select_related("operation"))
+    if len(counted) == len(operations) or operations[len(counted)] != operation:
+        ahead = operations[len(counted)] if len(counted) < len(operations) else None
+        raise WrongState(
+            f"Batch {line.batch.number}: "
+            + (f"count {ahead.name} first." if ahead else "every stage has been counted.")
+        )
+    arrived = counted[-1].good if counted else line.start_qty
+    if not 0 <= scrapped <= arrived:
+        raise Refused(
+            f"Batch {line.batch.number}: {arrived} knives reached {operation.name}, "
+            f"so {scrapped} can't be scrapped there."
+        )
+    return StageCount.objects.create(
+        line=line,
+        operation=operation,
+        good=arrived - scrapped,
+        scrapped=scrapped,
+        cause=cause,
+        day=day,
+    )
+
+
+@action
+def finish_batch(
+    *,
+    batch: Batch,
+    day: date,
+    counts: Mapping[tuple[int, int], StageTally] | None = None,
+    used: Mapping[int, Decimal] | None = None,
+    wear: Mapping[int, Decimal] | None = None,
+    by: User | None = None,
+) -> Batch:
+    """Count the stages left, use up the materials by what really reached each step, log the wear.
+
+    counts: scrapped by (batch line id, operation id); a stage not named scrapped none.
+    used: item id -> quantity, for items that took another amount than the bill says.
+    wear: fitting id -> life used; None: by the bill, on what is fitted now.
+    """
+    _refuse_unless(batch, "finished", STATE.IN_WORK)
+    if day < batch.started_on:
+        raise Refused(f"Batch {batch.number} was started on {batch.started_on}, after {day}.")
+    for line in batch.lines.select_related("bill"):
+        _count_the_rest(line, counts or {}, day)
+    builds = built_so_far(batch)
+    made_used = made_parts_used(batch)
+    _close_reservations(batch)
+    for item, qty in proposed_use(builds, made_used):
+        qty = (used or {}).get(item.pk, qty)
+        if qty:
+            _use(batch, item, qty, day, by)
+    _log_batch_wear(batch, builds, made_used, wear, day, by)
+    batch.state, batch.finished_on = STATE.FINISHED, day
+    batch.save(update_fields=["state", "finished_on"])
+    return batch
+
+
+@action
+def cancel_batch(*, batch: Batch, day: date, note: str, by: User | None = None) -> Batch:
+    """Cancel a batch and give back what is held; what was cut or used stays used."""
+    _refuse_unless(batch, "cancelled", STATE.PLANNED, STATE.RESERVED, STATE.IN_WORK)
+    if batch.state == STATE.IN_WORK and not note:
+        raise Refused(f"Batch {batch.number} is in work. Say in a note what becomes of the blanks.")
+    _close_reservations(batch)
+    batch.state, batch.note = STATE.CANCELLED, note or batch.note
+    batch.save(update_fields=["state", "note"])
+    return batch
+
+
+def _refuse_unmade(batch: Batch, made: Iterable[Made]) -> None:
+    for part in made:
+        if part.to_make and part.wait_days:
+            raise NotEnough(
+                f"Batch {batch.number}: make {part.to_make} {part.item} first; "
+                f"they are ready {part.wait_days} day(s) later."
+            )
+
+
+def _hold_pieces(batch: Batch, item: Item, material: MaterialPlan) -> list[Reservation]:
+    return [
+        Reservation(
+            batch=batch,
+            item=item,
+            lot=material.pieces[planned.piece].lot,
+            piece=material.pieces[planned.piece],
+            qty=material.pieces[planned.piece].quantity,
+        )
+        for planned in material.plan.rack_pieces
+    ]
+
+
+def _hold(batch: Batch, item: Item, qty: Decimal, day: date) -> list[Reservation]:
+    by_lot: dict[int, Decimal] = defaultdict(Decimal)
+    left = qty
+    for balance, free in free_balances(item, day, batch=batch):
+        taken = min(free, left)
+        if taken > 0:
+            by_lot[balance.lot_id] += taken
+            left -= taken
+    if left:
+        raise NotEnough(
+            f"{item.code}: {show_quantity(left, item.stock_unit)} more is needed for batch "
+            f"{batch.number} than is free. Receive more or release another batch."
+        )
+    return [
+        Reservation(batch=batch, item=item, lot_id=lot, qty=taken) for lot, taken in by_lot.items()
+    ]
+
+
+def _use(batch: Batch, item: Item, qty: Decimal, day: date, by: User | None) -> None:
+    """Take a quantity for the batch out of what it holds first, then out of what is free."""
+    lock_items([item.pk])
+    entries = take_first_expired(item, qty, day, batch=batch)
+    _take_from_reservations(batch, entries)
+    post("issue", entries, day=day, by=by, reason="batch", batch=batch)
+
+
+def _take_from_reservations(batch: Batch, entries: Iterable[Entry]) -> None:
+    for entry in entries:
+        left = -entry.qty
+        for held in batch.reservations.filter(lot=entry.lot, is_open=True, piece__isnull=True):
+            if held.qty > left:
+                held.qty -= left
+                held.save(update_fields=["qty"])
+                break
+            left -= held.qty
+            held.is_open = False
+            held.save(update_fields=["is_open"])
+
+
+def _count_the_rest(
+    line: BatchLine, counts: Mapping[tuple[int, int], StageTally], day: date
+) -> None:
+    counted = list(line.stages.all())
+    good = counted[-1].good if counted else line.start_qty
+    for operation in list(line.bill.operations.all())[len(counted) :]:
+        tally = counts.get((line.pk, operation.pk), StageTally(0))
+        if not 0 <= tally.scrapped <= good:
+            raise Refused(
+                f"Batch {line.batch.number}: {good} knives reached {operation.name}, "
+                f"so {tally.scrapped} can't be scrapped there."
+            )
+        good -= tally.scrapped
+        StageCount.objects.create(
+            line=line,
+            operation=operation,
+            good=good,
+            scrapped=tally.scrapped,
+            cause=tally.cause,
+            day=day,
+        )
+    line.good, line.scrapped = good, line.start_qty - good
+    line.save(update_fields=["good", "scrapped"])
+
+
+def _log_batch_wear(
+    batch: Batch,
+    builds: list[Build],
+    made_used: dict[str, Decimal],
+    wear: Mapping[int, Decimal] | None,
+    day: date,
+    by: User | None,
+) -> None:
+    if wear is None:
+        wear = {
+            row.fitting.pk: row.life
+            for row in proposed_wear(builds, made_used)
+            if row.fitting is not None and row.fitting.fitted_on <= day
+        }
+    for fitting in Fitting.objects.filter(pk__in=wear):
+        if wear[fitting.pk]:
+            log_wear(fitting=fitting, amount=wear[fitting.pk], day=day, batch=batch, by=by)
+
+
+def _close_reservations(batch: Batch) -> None:
+    batch.reservations.filter(is_open=True).update(is_open=False)
+
+
+def _shortages(batch: Batch, check: BatchCheck) -> str:
+    lines = []
+    for material in check.short:
+        unit = material.item.stock_unit
+        lines.append(
+            f"{material.item.code} {material.pieces_short} full piece(s)"
+            if material.pieces_short
+            else f"{material.item.code} {show_quantity(material.short, unit)}"
+        )
+    return (
+        f"Batch {batch.number} can't be reserved; short of {', '.join(lines)}. "
+        "Order or receive these, or plan fewer knives."
+    )
+
+
+def _refuse_unless(batch: Batch, verb: str, *states: str) -> None:
+    current = Batch.objects.select_for_update().get(pk=batch.pk)
+    batch.state, batch.started_on = current.state, current.started_on
+    if current.state not in states:
+        wanted = " or ".join(STATE(state).label for state in states)
+        raise WrongState(
+            f"Batch {batch.number} is {current.get_state_display()}; only one that is {wanted} "
+            f"can be {verb}."
+        )

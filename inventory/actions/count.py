@@ -1,0 +1,90 @@
+"""What was counted becomes the balance; the difference is posted with a reason."""
+
+from datetime import date
+from decimal import Decimal
+
+from inventory.actions.numbering import PIECE, next_number
+from inventory.actions.posting import Entry, lock_items, place_of, post
+from inventory.actions.request import action
+from inventory.errors import Refused
+from inventory.models import Balance, Lot, Piece, Place, Posting, User
+from inventory.models.piece import size_in_stock_unit
+
+
+@action
+def count_lot(
+    *,
+    lot: Lot,
+    place: Place,
+    counted: Decimal,
+    day: date,
+    reason: str,
+    note: str = "",
+    by: User | None = None,
+) -> Posting | None:
+    """Set the balance of a lot at a place to what was counted; None when it was right.
+
+    A difference needs a reason.
+    """
+    if counted < 0:
+        raise Refused(f"{lot.item.code}: a count can't be below zero, but got {counted}.")
+    lock_items([lot.item_id])
+    balance = Balance.objects.filter(lot=lot, place=place, piece__isnull=True).first()
+    difference = counted - (balance.qty if balance else Decimal(0))
+    if not difference:
+        return None
+    _refuse_without_reason(lot, reason)
+    entry = Entry(lot, place, difference)
+    return post("count", [entry], day=day, by=by, reason=reason, note=note)
+
+
+@action
+def count_piece(
+    *,
+    piece: Piece,
+    length_um: int,
+    day: date,
+    reason: str,
+    width_um: int | None = None,
+    note: str = "",
+    by: User | None = None,
+) -> Posting | None:
+    """Correct a piece: length 0 says that it is gone; None when it was right.
+
+    A piece that is there but shorter becomes a remnant under a new label; one that was booked out
+    but lies there comes back whole. It can't have grown.
+    """
+    lock_items([piece.lot.item_id])
+    balance = Balance.objects.select_related("place").filter(piece=piece).first()
+    same = (length_um, width_um or piece.width_um) == (piece.length_um, piece.width_um)
+    if (balance and same) or (balance is None and length_um == 0):
+        return None
+    _refuse_without_reason(piece.lot, reason)
+    place = balance.place if balance else place_of(piece.lot.item, None)
+    entries = [Entry(piece.lot, place, -balance.qty, piece)] if balance else []
+    if length_um and same:
+        entries.append(Entry(piece.lot, place, piece.quantity, piece))
+    elif length_um:
+        entries.append(_shorter(piece, length_um, width_um or piece.width_um, place))
+    return post("count", entries, day=day, by=by, reason=reason, note=note)
+
+
+def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -> Entry:
+    if length_um > piece.length_um or (width_um or 0) > (piece.width_um or 0):
+        raise Refused(
+            f"Piece {piece.label} was received smaller than that. If it is another piece, "
+            "receive it as one of its own."
+        )
+    found = Piece.objects.create(
+        lot=piece.lot,
+        label=next_number(PIECE, Piece, "label"),
+        length_um=length_um,
+        width_um=width_um,
+        parent=piece,
+    )
+    return Entry(piece.lot, place, size_in_stock_unit(length_um, width_um), found)
+
+
+def _refuse_without_reason(lot: Lot, reason: str) -> None:
+    if not reason:
+        raise Refused(f"{lot.item.code}: the count differs from the record. Say why.")

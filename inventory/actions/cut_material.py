@@ -1,0 +1,47 @@
+"""Pieces cut as a cutting plan says."""
+
+from datetime import date
+from decimal import Decimal
+
+from inventory.actions.cut_piece import cut
+from inventory.errors import NotEnough
+from inventory.models import Batch, User
+from inventory.queries.material_plan import MaterialPlan
+
+
+def cut_by_plan(
+    material: MaterialPlan,
+    *,
+    day: date,
+    batch: Batch | None = None,
+    reason: str = "batch",
+    note: str = "",
+    by: User | None = None,
+) -> Decimal:
+    """Cut every piece of a plan and return what the material cost; part of other actions.
+
+    Raises: NotEnough when the rack doesn't yield everything.
+    """
+    item = material.item
+    if material.missing:
+        wanted = ", ".join(f"{qty} for {kit}" for kit, qty in material.plan.missing.items() if qty)
+        raise NotEnough(
+            f"{item.code}: the pieces here don't yield {wanted}. "
+            f"Receive {material.to_buy or 'more'} full pieces, or build fewer."
+        )
+    cost = Decimal(0)
+    for planned in material.plan.rack_pieces:
+        piece = material.pieces[planned.piece]
+        flat = piece.width_um is None
+        posting = cut(
+            piece,
+            [(part.w, None if flat else part.h, 1) for part in planned.placed],
+            [(w, None if flat else h) for _, _, w, h in planned.remnants],
+            day=day,
+            batch=batch,
+            reason=reason,
+            note=note,
+            by=by,
+        ).posting
+        cost -= sum(move.qty * move.unit_cost for move in posting.movements.all())
+    return cost

@@ -1,0 +1,157 @@
+"""Stock out of the shelf: used, scrapped, sampled; and back again."""
+
+from datetime import date
+from decimal import Decimal
+
+from inventory.actions.posting import Entry, lock_items, place_of, post
+from inventory.actions.request import action
+from inventory.errors import NotEnough, NotUsable, Refused, WrongUnit
+from inventory.models import Balance, Batch, Item, Lot, Piece, Place, Posting, User
+from inventory.queries.availability import free_balances
+from inventory.units import show_quantity
+
+SCRAP = "scrap"
+
+
+@action
+def issue_stock(
+    *,
+    item: Item,
+    qty: Decimal,
+    day: date,
+    lot: Lot | None = None,
+    place: Place | None = None,
+    reason: str,
+    batch: Batch | None = None,
+    note: str = "",
+    by: User | None = None,
+) -> Posting:
+    """Take a quantity out, first expired first out unless a lot is named.
+
+    Only usable lots count, and only what isn't held for a batch. Scrapping may name any lot: an
+    expired one is thrown away by it.
+    """
+    _refuse_bad_issue(item, qty, reason)
+    lock_items([item.pk])
+    if lot is not None and reason == SCRAP:
+        entries = [Entry(lot, place or _place_holding(lot), -qty)]
+    else:
+        entries = take_first_expired(item, qty, day, lot=lot, place=place)
+    kind = "scrap" if reason == SCRAP else "issue"
+    return post(kind, entries, day=day, by=by, reason=reason, note=note, batch=batch)
+
+
+@action
+def issue_piece(
+    *,
+    piece: Piece,
+    day: date,
+    reason: str,
+    batch: Batch | None = None,
+    note: str = "",
+    by: User | None = None,
+) -> Posting:
+    """Take a whole piece out."""
+    balance = balance_of(piece)
+    if reason != SCRAP:
+        refuse_unusable(piece.lot, day)
+    kind = "scrap" if reason == SCRAP else "issue"
+    entry = Entry(piece.lot, balance.place, -balance.qty, piece)
+    return post(kind, [entry], day=day, by=by, reason=reason, note=note, batch=batch)
+
+
+@action
+def return_stock(
+    *,
+    lot: Lot,
+    qty: Decimal,
+    day: date,
+    reason: str,
+    place: Place | None = None,
+    batch: Batch | None = None,
+    note: str = "",
+    by: User | None = None,
+) -> Posting:
+    """Put back what was taken but not used."""
+    if qty <= 0:
+        raise Refused(f"{lot.item.code}: {qty} came back? Enter a quantity above zero.")
+    entry = Entry(lot, place_of(lot.item, place), qty)
+    return post("return", [entry], day=day, by=by, reason=reason, note=note, batch=batch)
+
+
+def take_first_expired(
+    item: Item,
+    qty: Decimal,
+    day: date,
+    *,
+    lot: Lot | None = None,
+    place: Place | None = None,
+    batch: Batch | None = None,
+) -> list[Entry]:
+    """Entries that take `qty` from free, usable stock, the earliest expiry first.
+
+    Stock held for `batch` counts as free. Raises: NotEnough, naming what is there and what isn't
+    usable.
+    """
+    entries: list[Entry] = []
+    left = qty
+    for balance, free in free_balances(item, day, batch=batch):
+        if (lot and balance.lot_id != lot.pk) or (place and balance.place_id != place.pk):
+            continue
+        taken = min(free, left)
+        if taken > 0:
+            entries.append(Entry(balance.lot, balance.place, -taken))
+            left -= taken
+        if not left:
+            return entries
+    raise NotEnough(_missing(item, qty, qty - left, lot, day))
+
+
+def balance_of(piece: Piece) -> Balance:
+    """Where a piece lies. Raises: NotEnough when it is gone."""
+    try:
+        return Balance.objects.select_related("place").get(piece=piece)
+    except Balance.DoesNotExist as error:
+        raise NotEnough(
+            f"Piece {piece.label} of {piece.lot.item.code} isn't in stock any more. "
+            "Choose another, or count it in if it lies there."
+        ) from error
+
+
+def refuse_unusable(lot: Lot, day: date) -> None:
+    """Raise NotUsable with the reason, unless the lot may be used on that day."""
+    if why := lot.why_unusable(day):
+        raise NotUsable(
+            f"{lot.item.code}: lot {lot.number} is {why}. Release or extend it with a note, "
+            "or choose another lot."
+        )
+
+
+def _refuse_bad_issue(item: Item, qty: Decimal, reason: str) -> None:
+    if qty <= 0:
+        raise Refused(f"{item.code}: {qty} is not a quantity to take. Enter one above zero.")
+    if item.in_pieces:
+        raise WrongUnit(f"{item.code} is kept in pieces. Choose a piece and cut it or use it up.")
+    if not reason:
+        raise Refused(f"{item.code}: say what it is for.")
+
+
+def _place_holding(lot: Lot) -> Place:
+    balance = lot.balances.select_related("place").order_by("-qty").first()
+    if balance is None:
+        raise NotEnough(f"{lot.item.code}: nothing of lot {lot.number} is left.")
+    return balance.place
+
+
+def _missing(item: Item, asked: Decimal, free: Decimal, lot: Lot | None, day: date) -> str:
+    unit = item.stock_unit
+    where = f" in lot {lot.number}" if lot else ""
+    why = "".join(
+        f" Lot {other.number} is {reason}."
+        for other in item.lots.filter(balances__isnull=False).distinct()
+        if (reason := other.why_unusable(day)) and (lot is None or lot.pk == other.pk)
+    )
+    return (
+        f"{item.code}: {show_quantity(asked, unit)} asked for, {show_quantity(free, unit) or '0'} "
+        f"free and usable{where}.{why} Receive or count more, release a batch, or take less."
+    )

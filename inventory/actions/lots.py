@@ -1,0 +1,53 @@
+"""What is decided about a lot: released or rejected, opened, extended after a test."""
+
+from datetime import date
+
+from inventory.actions.request import action
+from inventory.errors import Refused
+from inventory.models import Lot, User
+from inventory.models.lot import expiry
+
+
+@action
+def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = None) -> Lot:
+    """Release, reject or quarantine a lot; rejecting and quarantining need a note."""
+    if status not in Lot.Status.values:
+        raise Refused(f"Lot {lot.number}: “{status}” is no status. Choose one of the list.")
+    if status in (Lot.Status.REJECTED, Lot.Status.QUARANTINE) and not note:
+        raise Refused(f"Lot {lot.number}: say in a note why it is {Lot.Status(status).label}.")
+    lot.status = status
+    _add_note(lot, note)
+    lot.save(update_fields=["status", "note"])
+    return lot
+
+
+@action
+def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
+    """Note the day a container was opened; the shorter opened life may now count."""
+    if lot.opened_on:
+        raise Refused(f"Lot {lot.number} was opened on {lot.opened_on}.")
+    if day < lot.received_on:
+        raise Refused(f"Lot {lot.number} came in on {lot.received_on}, after {day}.")
+    lot.opened_on = day
+    opened = expiry(None, lot.item.opened_life_days, None, day)
+    lot.expires_on = min((d for d in (lot.expires_on, opened) if d), default=None)
+    lot.save(update_fields=["opened_on", "expires_on"])
+    return lot
+
+
+@action
+def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None) -> Lot:
+    """Move the expiry of a lot after a test mix; the note says what was tested."""
+    if not note:
+        raise Refused(f"Lot {lot.number}: say which test shows that it is still good.")
+    if lot.expires_on and expires_on <= lot.expires_on:
+        raise Refused(f"Lot {lot.number} lasts until {lot.expires_on} already.")
+    _add_note(lot, f"extended from {lot.expires_on} to {expires_on}: {note}")
+    lot.expires_on = expires_on
+    lot.save(update_fields=["expires_on", "note"])
+    return lot
+
+
+def _add_note(lot: Lot, note: str) -> None:
+    if note:
+        lot.note = f"{lot.note}\n{note}".strip()

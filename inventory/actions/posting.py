@@ -1,0 +1,180 @@
+"""The one place where the ledger and its balances are written, always together."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.utils import timezone
+
+from inventory.errors import NotEnough, Refused, WrongUnit
+from inventory.models import (
+    Balance,
+    Batch,
+    Item,
+    Lot,
+    Movement,
+    Piece,
+    Place,
+    Posting,
+    Reservation,
+    User,
+)
+from inventory.units import show_quantity
+
+ORIGIN = "Shop"
+"""Where stock lies when neither the form nor the item names a place."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One signed line to be posted; qty in the item's stock unit."""
+
+    lot: Lot
+    place: Place
+    qty: Decimal
+    piece: Piece | None = None
+
+
+def post(
+    kind: str,
+    entries: Iterable[Entry],
+    *,
+    day: date,
+    by: User | None = None,
+    reason: str = "",
+    note: str = "",
+    batch: Batch | None = None,
+    reverses: Posting | None = None,
+) -> Posting:
+    """Write a posting, its movements and the balances they change.
+
+    Call it inside an action. Refuses a future day, a movement of nothing, parts of a counted unit,
+    and anything that would leave less than zero or less than what is held for a batch.
+    """
+    entries = list(entries)
+    if day > timezone.localdate():
+        raise Refused(f"{day} is in the future. Post it on the day it happens.")
+    for entry in entries:
+        _refuse_odd_quantity(entry)
+    lock_items(entry.lot.item_id for entry in entries)
+    posting = Posting.objects.create(
+        kind=kind, day=day, by=by, reason=reason, note=note, batch=batch, reverses=reverses
+    )
+    Movement.objects.bulk_create(
+        Movement(
+            posting=posting,
+            item_id=entry.lot.item_id,
+            lot=entry.lot,
+            piece=entry.piece,
+            place=entry.place,
+            qty=entry.qty,
+            unit_cost=entry.lot.unit_cost,
+            day=day,
+        )
+        for entry in entries
+    )
+    _update_balances(entries)
+    return posting
+
+
+def lock_items(item_ids: Iterable[int]) -> None:
+    """Let one action at a time change these items; taken in order, so that two never cross.
+
+    SQLite ignores the clause: there the whole transaction already has the write lock.
+    """
+    wanted = sorted(set(item_ids))
+    list(Item.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
+
+
+def place_of(item: Item, place: Place | None) -> Place:
+    """The place named, else the item's own, else the shop."""
+    if place is not None:
+        return place
+    if item.place_id:
+        return item.place
+    return Place.objects.get_or_create(name=ORIGIN)[0]
+
+
+def _refuse_odd_quantity(entry: Entry) -> None:
+    item = entry.lot.item
+    if entry.qty == 0:
+        raise Refused(f"{item.code}: a movement of nothing was asked for. Enter a quantity.")
+    if item.is_service:
+        raise Refused(f"{item.code} is an outside service; it isn't kept in stock.")
+    if item.stock_unit == Item.Unit.EACH and entry.qty != entry.qty.to_integral_value():
+        raise WrongUnit(f"{item.code} is counted in whole pieces, but got {entry.qty.normalize()}.")
+    if item.in_pieces != (entry.piece is not None):
+        raise WrongUnit(
+            f"{item.code} is kept in pieces. Choose the piece it concerns."
+            if item.in_pieces
+            else f"{item.code} isn't kept in pieces."
+        )
+
+
+def _update_balances(entries: list[Entry]) -> None:
+    changes: dict[tuple[int, int | None, int], Decimal] = defaultdict(Decimal)
+    by_key: dict[tuple[int, int | None, int], Entry] = {}
+    for entry in entries:
+        key = (entry.lot.pk, entry.piece.pk if entry.piece else None, entry.place.pk)
+        changes[key] += entry.qty
+        by_key[key] = entry
+    current = {
+        (balance.lot_id, balance.piece_id, balance.place_id): balance
+        for balance in Balance.objects.filter(lot__in={key[0] for key in changes})
+    }
+    # Decreases first: a piece that moves must leave its old place before it stands in the new one.
+    for key, change in sorted(changes.items(), key=lambda pair: pair[1]):
+        _change_balance(current.get(key), by_key[key], change)
+    if any(change < 0 for change in changes.values()):
+        _refuse_taking_held_stock({key[0] for key in changes})
+
+
+def _change_balance(balance: Balance | None, entry: Entry, change: Decimal) -> None:
+    left = (balance.qty if balance else Decimal(0)) + change
+    if left < 0:
+        _refuse_below_zero(balance, entry, change)
+    if balance is None:
+        if left:
+            Balance.objects.create(
+                item_id=entry.lot.item_id,
+                lot=entry.lot,
+                piece=entry.piece,
+                place=entry.place,
+                qty=left,
+            )
+    elif left:
+        balance.qty = left
+        balance.save(update_fields=["qty"])
+    else:
+        balance.delete()
+
+
+def _refuse_below_zero(balance: Balance | None, entry: Entry, change: Decimal) -> None:
+    item = entry.lot.item
+    unit = item.stock_unit
+    there = show_quantity(balance.qty if balance else Decimal(0), unit)
+    what = f"piece {entry.piece.label}" if entry.piece else f"lot {entry.lot.number}"
+    raise NotEnough(
+        f"{item.code}: {what} has {there or '0'} at {entry.place.name}, "
+        f"{show_quantity(-change, unit)} was asked for. Receive or count it first, or take less."
+    )
+
+
+def _refuse_taking_held_stock(lot_ids: set[int]) -> None:
+    held: dict[int, Decimal] = defaultdict(Decimal)
+    open_ones = Reservation.objects.filter(lot__in=lot_ids, is_open=True)
+    for reservation in open_ones.select_related("lot__item", "batch"):
+        held[reservation.lot_id] += reservation.qty
+    if not held:
+        return
+    there: dict[int, Decimal] = defaultdict(Decimal)
+    for balance in Balance.objects.filter(lot__in=held):
+        there[balance.lot_id] += balance.qty
+    for reservation in open_ones:
+        if there[reservation.lot_id] < held[reservation.lot_id]:
+            raise NotEnough(
+                f"{reservation.item.code}: lot {reservation.lot.number} is held for batch "
+                f"{reservation.batch.number}. Release that batch first, or use another lot."
+            )

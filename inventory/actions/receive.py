@@ -1,0 +1,97 @@
+"""A delivery into stock: a new lot, its pieces, and the order line it answers."""
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+
+from inventory.actions.numbering import LOT, PIECE, next_number, next_numbers
+from inventory.actions.orders import note_receipt
+from inventory.actions.posting import Entry, place_of, post
+from inventory.actions.request import action
+from inventory.errors import Refused, WrongUnit
+from inventory.models import Item, Lot, OrderLine, Piece, Place, Supplier, User
+from inventory.models.lot import expiry
+
+PieceSize = tuple[int, int | None, int]
+
+
+@action
+def receive_delivery(
+    *,
+    item: Item,
+    day: date,
+    qty: Decimal | None = None,
+    pieces: Sequence[PieceSize] | None = None,
+    place: Place | None = None,
+    supplier: Supplier | None = None,
+    order_line: OrderLine | None = None,
+    maker_number: str = "",
+    made_on: date | None = None,
+    expires_on: date | None = None,
+    status: str = Lot.Status.RELEASED,
+    unit_cost: Decimal | None = None,
+    thickness_um: int | None = None,
+    usable_from: date | None = None,
+    note: str = "",
+    by: User | None = None,
+) -> Lot:
+    """Book what came in as one lot; `pieces` as (length µm, width µm or None, count).
+
+    With an order line, its price and supplier are taken over, the receipt is noted as evidence of
+    the lead time, and the line is closed once nothing more is to come.
+    Refuses nothing received, pieces for a counted item or the other way round.
+    """
+    _refuse_wrong_form(item, qty, pieces)
+    if order_line is not None:
+        supplier = order_line.order.supplier
+        if unit_cost is None:
+            unit_cost = order_line.pack_price * order_line.packs / order_line.qty
+    lot = Lot.objects.create(
+        item=item,
+        number=next_number(LOT, Lot, "number"),
+        maker_number=maker_number,
+        status=status,
+        supplier=supplier,
+        received_on=day,
+        made_on=made_on,
+        expires_on=expires_on or expiry(item.shelf_life_days, None, made_on or day, None),
+        usable_from=usable_from,
+        thickness_um=thickness_um,
+        unit_cost=unit_cost or Decimal(0),
+        note=note,
+    )
+    where = place_of(item, place)
+    entries = (
+        [Entry(lot, where, qty)]
+        if pieces is None
+        else [Entry(lot, where, piece.quantity, piece) for piece in _new_pieces(lot, pieces)]
+    )
+    posting = post("receive", entries, day=day, by=by, note=note)
+    if order_line is not None:
+        note_receipt(order_line, posting, sum((entry.qty for entry in entries), Decimal(0)), day)
+    return lot
+
+
+def _refuse_wrong_form(item: Item, qty: Decimal | None, pieces: Sequence[PieceSize] | None) -> None:
+    if (qty is None) == (pieces is None):
+        raise Refused(f"{item.code}: say either how much came or which pieces.")
+    if item.in_pieces != (pieces is not None):
+        kept = "in pieces: give their sizes" if item.in_pieces else "as a quantity, not in pieces"
+        raise WrongUnit(f"{item.code} is kept {kept}.")
+    if qty is not None and qty <= 0:
+        raise Refused(f"{item.code}: {qty} came in? Enter a quantity above zero.")
+    for length, width, count in pieces or ():
+        if length <= 0 or count <= 0 or (width is not None and width <= 0):
+            raise Refused(f"{item.code}: every piece needs a size and a count above zero.")
+        if (width is not None) != (item.stock_unit == Item.Unit.MM2):
+            wanted = "a length and a width" if width is None else "a length only"
+            raise WrongUnit(f"{item.code}: a {item.get_kind_display()} has {wanted}.")
+
+
+def _new_pieces(lot: Lot, sizes: Sequence[PieceSize]) -> list[Piece]:
+    flat = [(length, width) for length, width, count in sizes for _ in range(count)]
+    labels = next_numbers(PIECE, len(flat), Piece, "label")
+    return Piece.objects.bulk_create(
+        Piece(lot=lot, label=label, length_um=length, width_um=width)
+        for label, (length, width) in zip(labels, flat, strict=True)
+    )

@@ -1,0 +1,82 @@
+"""What every action shares: one transaction, and a request key that acts once."""
+
+import hashlib
+import uuid
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+from django.apps import apps
+from django.db import IntegrityError, models, transaction
+
+from inventory.errors import AlreadyDone
+from inventory.models import Request
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def action(function: Callable[P, R]) -> Callable[..., R]:
+    """Make a function an action: all of it or none, and once for each request key.
+
+    The same key with the same content returns the record of the first time; with other content it
+    raises AlreadyDone. Without a key the action is simply done.
+    """
+
+    @wraps(function)
+    def act(*, key: uuid.UUID | None = None, **asked: Any) -> Any:
+        if key is None:
+            with transaction.atomic():
+                return function(**asked)
+        digest = _digest(function.__name__, asked)
+        earlier = Request.objects.filter(pk=key).first()
+        if earlier is None:
+            try:
+                with transaction.atomic():
+                    result = function(**asked)
+                    _remember(key, function.__name__, digest, result)
+                    return result
+            except IntegrityError:
+                earlier = Request.objects.filter(pk=key).first()
+                if earlier is None:
+                    raise
+        return _first_result(earlier, function.__name__, digest)
+
+    return act
+
+
+def _remember(key: uuid.UUID, name: str, digest: str, result: Any) -> None:
+    is_record = isinstance(result, models.Model)
+    Request.objects.create(
+        key=key,
+        action=name,
+        digest=digest,
+        result_model=result._meta.label_lower if is_record else "",
+        result_id=result.pk if is_record else None,
+    )
+
+
+def _first_result(earlier: Request, name: str, digest: str) -> Any:
+    if (earlier.action, earlier.digest) != (name, digest):
+        raise AlreadyDone(
+            "This form was sent before with other content, and that entry stands. "
+            "Open the page again to make another one."
+        )
+    if not earlier.result_model:
+        return None
+    return apps.get_model(earlier.result_model).objects.get(pk=earlier.result_id)
+
+
+def _digest(name: str, asked: dict[str, Any]) -> str:
+    content = repr((name, sorted((field, _plain(value)) for field, value in asked.items())))
+    return hashlib.sha256(content.encode()).hexdigest()
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, models.Model):
+        return f"{value._meta.label_lower}:{value.pk}"
+    if isinstance(value, dict):
+        return repr(sorted((_plain(k), _plain(v)) for k, v in value.items()))
+    if isinstance(value, list | tuple | models.QuerySet):
+        return repr([_plain(part) for part in value])
+    return repr(value)

@@ -1,0 +1,49 @@
+"""The opposite of a wrong posting; the wrong one stays readable."""
+
+from datetime import date
+
+from inventory.actions.posting import Entry, post
+from inventory.actions.request import action
+from inventory.errors import WrongState
+from inventory.models import OrderReceipt, Posting, PurchaseOrder, User
+
+
+@action
+def reverse_posting(
+    *, posting: Posting, day: date, note: str = "", by: User | None = None
+) -> Posting:
+    """Post every movement of a posting with the opposite sign.
+
+    Refuses a second reversal, a reversal of a reversal, and one that stock no longer allows.
+    A reversed delivery opens its order line again.
+    """
+    if Posting.objects.filter(reverses=posting).exists():
+        raise WrongState("That entry was reversed before. Nothing was changed.")
+    if posting.kind == Posting.Kind.REVERSE:
+        raise WrongState("A reversal isn't reversed. Enter what really happened instead.")
+    entries = [
+        Entry(movement.lot, movement.place, -movement.qty, movement.piece)
+        for movement in posting.movements.select_related("lot__item", "place", "piece")
+    ]
+    reversal = post(
+        Posting.Kind.REVERSE,
+        entries,
+        day=day,
+        by=by,
+        note=note,
+        batch=posting.batch,
+        reverses=posting,
+    )
+    for receipt in posting.order_receipts.select_related("line__order"):
+        _reopen(receipt)
+    return reversal
+
+
+def _reopen(receipt: OrderReceipt) -> None:
+    line = receipt.line
+    line.received_qty -= receipt.qty
+    line.closed = False
+    line.save(update_fields=["received_qty", "closed"])
+    line.order.state = PurchaseOrder.State.SENT
+    line.order.save(update_fields=["state"])
+    receipt.delete()

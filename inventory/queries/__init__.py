@@ -1,0 +1,1 @@
+"""Read-only questions for pages, commands and exports."""

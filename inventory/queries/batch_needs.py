@@ -1,0 +1,114 @@
+"""What a batch, planned or only asked about, takes of everything."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from forecasting.explosion import Build, Explosion, explode
+from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
+from inventory.errors import NotFound, Refused
+from inventory.models import Batch, BillOfMaterials, Product, ProductOption
+from inventory.queries.availability import Stock
+from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
+
+LARGEST_BATCH = 2000
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Good knives wanted of one product in its choices; start None: from the step yields."""
+
+    product: Product
+    qty: int
+    options: tuple[ProductOption, ...] = ()
+    start: int | None = None
+
+
+@dataclass(frozen=True)
+class Started:
+    """A wanted line with its bill, and how many to start so that enough good ones finish."""
+
+    wanted: Wanted
+    record: BillOfMaterials
+    build: Build
+    start: StartQuantity
+
+
+def find_product(code: str) -> Product:
+    """Raises: NotFound, naming the codes there are."""
+    product = Product.objects.filter(code__iexact=code.strip()).first()
+    if product is None:
+        known = ", ".join(Product.objects.filter(active=True).values_list("code", flat=True))
+        raise NotFound(f"No product has the code {code}. There are: {known or 'none yet'}.")
+    return product
+
+
+def choose_options(product: Product, choices: Iterable[str]) -> tuple[ProductOption, ...]:
+    """Options by choice or “group=choice”, the default for every group not named.
+
+    Raises: NotFound, naming the choices there are.
+    """
+    there = list(product.options.all())
+    chosen = {option.group: option for option in default_options(there)}
+    for text in choices:
+        group, _, choice = text.rpartition("=")
+        fits = [
+            option
+            for option in there
+            if option.choice.lower() == choice.strip().lower()
+            and (not group or option.group.lower() == group.strip().lower())
+        ]
+        if len(fits) != 1:
+            known = ", ".join(str(option) for option in there)
+            raise NotFound(f"{product.code} has no choice “{text}”. There are: {known or 'none'}.")
+        chosen[fits[0].group] = fits[0]
+    return tuple(chosen[group] for group in sorted(chosen))
+
+
+def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
+    """Bills and start quantities. Raises: Refused for a product without bill or a silly number."""
+    active = bills_with_lines().filter(
+        status=BillOfMaterials.Status.ACTIVE, product__in={line.product.pk for line in wanted}
+    )
+    by_product = {record.product_id: record for record in active}
+    return [_start(line, by_product.get(line.product.pk), confidence) for line in wanted]
+
+
+def batch_builds(batch: Batch) -> list[Started]:
+    """The same for a batch's own lines: its revisions, choices and start quantities stand."""
+    lines = list(batch.lines.select_related("product").prefetch_related("options"))
+    records = bills_with_lines().in_bulk({line.bill_id for line in lines})
+    return [
+        _start(
+            Wanted(line.product, line.wanted, tuple(line.options.all()), line.start_qty),
+            records[line.bill_id],
+            0.5,
+        )
+        for line in lines
+    ]
+
+
+def explode_builds(builds: Iterable[Build], stock_by_code: dict[str, Stock]) -> Explosion:
+    """Explode builds, parts made in house netted against what is available of them."""
+    available = {code: stock.available for code, stock in stock_by_code.items()}
+    return explode(builds, made_bills(), available)
+
+
+def _start(line: Wanted, record: BillOfMaterials | None, confidence: float) -> Started:
+    code = line.product.code
+    if record is None:
+        raise Refused(f"{code} has no active bill of materials. Write one before checking a batch.")
+    if not 1 <= line.qty <= LARGEST_BATCH:
+        raise Refused(f"{code}: ask for 1 to {LARGEST_BATCH} good knives, but got {line.qty}.")
+    if line.start is not None and not line.qty <= line.start <= 2 * LARGEST_BATCH:
+        raise Refused(f"{code}: {line.start} started can't give {line.qty} good ones.")
+    bill = bill_of(record, line.options)
+    start = start_quantity(line.qty, bill.yields, confidence)
+    if line.start is not None:
+        overall = start.expected_good / start.start
+        start = StartQuantity(
+            line.start,
+            chance_of_enough(line.start, line.qty, overall),
+            line.start * overall,
+            start.entering,
+        )
+    return Started(line, record, Build(bill, start.start, line.qty), start)

@@ -1,0 +1,76 @@
+"""What a batch in work really takes: by the knives that reached each step."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from forecasting.explosion import Build, WearNeed, explode
+from inventory.models import Batch, Fitting, Item, Movement
+from inventory.queries.batch_needs import batch_builds
+from inventory.queries.bills import made_bills
+from inventory.queries.cutters import fitted_now
+
+
+@dataclass(frozen=True)
+class ProposedWear:
+    """Life a batch used of one item; on the fitting that is in the machine, if any."""
+
+    item: Item
+    life: Decimal
+    fitting: Fitting | None
+
+
+def built_so_far(batch: Batch) -> list[Build]:
+    """The batch's builds with the knives that really entered each step; uncounted steps as planned."""
+    stages: dict[int, list] = defaultdict(list)
+    lines = list(batch.lines.prefetch_related("stages"))
+    for line in lines:
+        stages[line.pk] = list(line.stages.all())
+    builds = []
+    for line, started in zip(lines, batch_builds(batch), strict=True):
+        steps = len(started.build.bill.steps)
+        entering = [line.start_qty, *(stage.good for stage in stages[line.pk])][:steps]
+        entering += [entering[-1]] * (steps - len(entering))
+        builds.append(replace(started.build, entering=tuple(entering)))
+    return builds
+
+
+def made_parts_used(batch: Batch) -> dict[str, Decimal]:
+    """Parts made in house that the batch took from stock, by item code."""
+    taken: dict[str, Decimal] = defaultdict(Decimal)
+    moves = Movement.objects.filter(posting__batch=batch, item__kind=Item.Kind.MADE)
+    for code, qty in moves.values_list("item__code", "qty"):
+        taken[code] -= qty
+    return taken
+
+
+def proposed_use(
+    builds: list[Build], made_used: Mapping[str, Decimal]
+) -> list[tuple[Item, Decimal]]:
+    """Quantity of every item not kept in pieces; pieces were cut when the batch started."""
+    totals: dict[str, Decimal] = defaultdict(Decimal)
+    for need in explode(builds, made_bills(), made_used).needs:
+        totals[need.item] += need.qty
+    items = Item.objects.in_bulk(totals, field_name="code")
+    return [
+        (items[code], items[code].in_whole_units(qty))
+        for code, qty in sorted(totals.items())
+        if not items[code].in_pieces
+    ]
+
+
+def proposed_wear(builds: list[Build], made_used: Mapping[str, Decimal]) -> list[ProposedWear]:
+    """Life used of every wearing item; the most worn fitting of an item goes first."""
+    life: dict[str, Decimal] = defaultdict(Decimal)
+    needs: tuple[WearNeed, ...] = explode(builds, made_bills(), made_used).wear
+    for need in needs:
+        life[need.item] += need.life
+    items = Item.objects.in_bulk(life, field_name="code")
+    fitted: dict[int, Fitting] = {}
+    for fitting in fitted_now().filter(item__in=items.values()).order_by("life_used"):
+        fitted[fitting.item_id] = fitting
+    return [
+        ProposedWear(items[code], used, fitted.get(items[code].pk))
+        for code, used in sorted(life.items())
+    ]

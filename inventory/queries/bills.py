@@ -1,0 +1,79 @@
+"""Bills of materials as the explosion wants them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Prefetch, QuerySet
+
+from forecasting.explosion import Bill, Line, Step
+from inventory.models import BillOfMaterials, BomLine, Operation, ProductOption
+
+
+@dataclass(frozen=True, order=True)
+class BlankSize:
+    """What is cut from a piece, allowances included; width 0 for bars and rolls."""
+
+    length_um: int
+    width_um: int = 0
+    may_turn: bool = False
+
+
+def bills_with_lines() -> QuerySet[BillOfMaterials]:
+    """Bills with operations, lines and wear fetched along: four queries however many bills."""
+    lines = BomLine.objects.select_related("item", "option")
+    operations = Operation.objects.select_related("service").prefetch_related(
+        Prefetch("lines", lines), "wear_lines__item"
+    )
+    return BillOfMaterials.objects.select_related("product", "made_item").prefetch_related(
+        Prefetch("operations", operations)
+    )
+
+
+def made_bills() -> dict[str, Bill]:
+    """Active bill of every part made in house, by item code."""
+    active = bills_with_lines().filter(
+        status=BillOfMaterials.Status.ACTIVE, made_item__isnull=False
+    )
+    return {record.made_item.code: bill_of(record) for record in active}
+
+
+def bill_of(record: BillOfMaterials, options: Iterable[ProductOption] = ()) -> Bill:
+    """The bill for the chosen options; lines of other choices are left out."""
+    chosen = {option.pk for option in options}
+    owner = record.product.code if record.product else record.made_item.code
+    return Bill(owner, tuple(_step(operation, chosen) for operation in record.operations.all()))
+
+
+def default_options(options: Iterable[ProductOption]) -> list[ProductOption]:
+    """One choice of every group: the default, else the first."""
+    by_group: dict[str, ProductOption] = {}
+    for option in options:
+        if option.is_default or option.group not in by_group:
+            by_group[option.group] = option
+    return list(by_group.values())
+
+
+def blank_of(line: BomLine) -> BlankSize | None:
+    """Size to cut for a line of bar, sheet or webbing; None for anything else."""
+    if line.cut_length_um is None:
+        return None
+    length, width = line.blank_um
+    return BlankSize(length, width or 0, line.may_turn)
+
+
+def _step(operation: Operation, chosen: set[int]) -> Step:
+    lines = tuple(
+        Line(line.item.code, line.per, line.qty, line.loss_share, blank_of(line))
+        for line in operation.lines.all()
+        if line.option_id is None or line.option_id in chosen
+    )
+    return Step(
+        number=operation.number,
+        name=operation.name,
+        good_share=operation.good_share,
+        setup_size=operation.setup_size,
+        lines=lines,
+        wear=tuple((wear.item.code, wear.life_per_knife) for wear in operation.wear_lines.all()),
+        service=operation.service.code if operation.service else None,
+        wait_days=operation.wait_days,
+    )

@@ -1,0 +1,41 @@
+"""What is fitted, how worn it is, and how long its kind lasts."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from django.db.models import QuerySet
+
+from forecasting.tool_life import LifeModel, LifeRecord, Prior, life_model
+from inventory.models import Fitting, Item
+
+FAILED = (Fitting.EndReason.WORN, Fitting.EndReason.BROKEN)
+
+
+def fitted_now() -> QuerySet[Fitting]:
+    """Everything in a machine, with item and machine fetched along."""
+    return Fitting.objects.filter(removed_on__isnull=True).select_related("item", "machine")
+
+
+def life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
+    """Life model by item id, from the lives of the item's present revision and its usual life."""
+    wearing = [item for item in items if item.wears]
+    lives: dict[int, list[LifeRecord]] = defaultdict(list)
+    revision = {item.pk: item.revision for item in wearing}
+    for fitting in _ends_of_lives([item.pk for item in wearing]):
+        if fitting.revision == revision[fitting.item_id] and fitting.life_used > 0:
+            failed = fitting.end_reason in FAILED
+            lives[fitting.item_id].append(LifeRecord(float(fitting.life_used), failed))
+    return {item.pk: life_model(lives[item.pk], prior_of(item)) for item in wearing}
+
+
+def prior_of(item: Item) -> Prior | None:
+    """The item's usual life and shape as a prior; None when the shop states none."""
+    if item.rated_life is None:
+        return None
+    shape = float(item.rated_shape) if item.rated_shape else 2.0
+    return Prior(float(item.rated_life), shape, source="the usual life entered for the item")
+
+
+def _ends_of_lives(item_ids: list[int]) -> QuerySet[Fitting]:
+    """Last fitting of every individual: one that was set aside and fitted again counts once."""
+    return Fitting.objects.filter(item__in=item_ids, continued_by__isnull=True)
