@@ -30,7 +30,13 @@ from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
 from inventory.actions.make_part import make_part
 from inventory.actions.orders import cancel_order, close_order_line, draft_order, send_order
-from inventory.actions.people import add_user, save_shop, set_role, set_units, set_up_shop
+from inventory.actions.people import (
+    add_user,
+    change_role,
+    choose_units,
+    save_shop,
+    set_up_shop,
+)
 from inventory.actions.receive import receive_delivery
 from inventory.actions.reverse import reverse_posting
 from inventory.actions.transfer import move_stock
@@ -43,6 +49,8 @@ __all__ = [
     "add_user",
     "cancel_batch",
     "cancel_order",
+    "change_role",
+    "choose_units",
     "close_order_line",
     "count_lot",
     "count_piece",
@@ -77,8 +85,6 @@ __all__ = [
     "save_supplier",
     "send_order",
     "set_lot_status",
-    "set_role",
-    "set_units",
     "set_up_shop",
     "start_batch",
     "swap",

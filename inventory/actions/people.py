@@ -51,20 +51,23 @@ def save_shop(*, values: Mapping[str, Any], by: User | None = None) -> Shop:
 
 
 @action
-def set_units(*, user: User, length_unit: str, mass_unit: str) -> User:
-    """Choose the units somebody reads in."""
-    user.length_unit, user.mass_unit = length_unit, mass_unit
-    _clean(user)
-    user.save(update_fields=["length_unit", "mass_unit"])
-    return user
+def choose_units(*, length_unit: str, mass_unit: str, by: User) -> User:
+    """Set the units in which one person sees lengths and masses; stock stays in its own units."""
+    by.length_unit, by.mass_unit = length_unit, mass_unit
+    _clean(by)
+    by.save(update_fields=["length_unit", "mass_unit"])
+    return by
 
 
 @action
-def set_role(*, user: User, role: str, is_active: bool = True, by: User | None = None) -> User:
-    """Change what somebody may do; the last active owner stays one."""
-    owners = User.objects.filter(role=User.Role.OWNER, is_active=True).exclude(pk=user.pk)
-    if not owners.exists() and (role != User.Role.OWNER or not is_active):
-        raise Refused(f"{user.username} is the only owner left. Make somebody else owner first.")
+def change_role(*, user: User, role: str, is_active: bool = True, by: User | None = None) -> User:
+    """Give a person another role, or close the account.
+
+    Refuses to leave the shop without an owner who can sign in.
+    """
+    others = User.objects.filter(role=User.Role.OWNER, is_active=True).exclude(pk=user.pk)
+    if (role != User.Role.OWNER or not is_active) and not others.exists():
+        raise Refused(f"{user.username} is the only owner. Make somebody else an owner first.")
     user.role, user.is_active = role, is_active
     _clean(user)
     user.save(update_fields=["role", "is_active"])
