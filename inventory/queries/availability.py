@@ -112,4 +112,4 @@ def _on_order(ids: list[int] | None) -> Iterable[tuple[int, Decimal]]:
     if ids is not None:
         rows = rows.filter(item__in=ids)
     coming = Sum(F("qty") - F("received_qty"), output_field=QuantityField())
-    return rows.order_by().values_list("item").annotate(coming)
+    return rows.order_by().values_list("item").annotate(coming=coming)
