@@ -29,7 +29,13 @@ from inventory.actions.cut_piece import cut_piece
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
 from inventory.actions.make_part import make_part
-from inventory.actions.orders import cancel_order, close_order_line, draft_order, send_order
+from inventory.actions.orders import (
+    cancel_order,
+    close_order_line,
+    draft_order,
+    draft_orders,
+    send_order,
+)
 from inventory.actions.people import (
     add_user,
     change_role,
@@ -57,6 +63,7 @@ __all__ = [
     "count_stage",
     "cut_piece",
     "draft_order",
+    "draft_orders",
     "extend_lot",
     "finish_batch",
     "fit",

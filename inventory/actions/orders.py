@@ -1,6 +1,7 @@
 """Purchase orders: drafted from the reorder list, sent, received, closed or cancelled."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -51,6 +52,22 @@ def draft_order(
             lead_days=offer.lead_days,
         )
     return order
+
+
+@action
+def draft_orders(*, packs: Mapping[int, int], day: date, by: User | None = None) -> PurchaseOrder:
+    """Draft one order for each supplier from offer id -> packs; return the first of them."""
+    offers = Offer.objects.select_related("supplier", "item").prefetch_related("price_breaks")
+    by_supplier: dict[Supplier, list[tuple[Offer, int]]] = defaultdict(list)
+    for offer in offers.filter(pk__in=packs).order_by("supplier__name", "item__code"):
+        by_supplier[offer.supplier].append((offer, packs[offer.pk]))
+    if not by_supplier:
+        raise Refused("Tick at least one line to order.")
+    drafts = [
+        draft_order(supplier=supplier, lines=lines, day=day, note="from the reorder list", by=by)
+        for supplier, lines in by_supplier.items()
+    ]
+    return drafts[0]
 
 
 def pack_price(offer: Offer, packs: int) -> Decimal:

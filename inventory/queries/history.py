@@ -1,0 +1,124 @@
+"""The shop's records as the tables a forecast reads; pandas lives here, so pages don't import it."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+
+import pandas as pd
+from django.db.models import Min
+
+from inventory.models import (
+    Batch,
+    BatchLine,
+    Item,
+    Movement,
+    OrderLine,
+    Posting,
+    PurchaseOrder,
+    Shop,
+)
+from inventory.queries.arrivals import current_offers
+from inventory.queries.usage import ItemUsage
+
+UNKNOWN_LEAD_DAYS = 14
+"""For an item that nobody offers yet: two weeks, common practice, no source."""
+
+OWN_USE = ("", "batch", "made", "fitted", "scrap")
+
+
+def build_history(day: date) -> pd.DataFrame:
+    """product, day, qty: knives started, one row for each product of each batch begun by then."""
+    lines = BatchLine.objects.filter(
+        batch__started_on__lte=day, batch__state__in=[Batch.State.IN_WORK, Batch.State.FINISHED]
+    )
+    rows = lines.order_by("batch__started_on", "pk").values_list(
+        "product__code", "batch__started_on", "start_qty"
+    )
+    return _frame(rows, "product", "day", "qty")
+
+
+def build_plan(day: date) -> pd.DataFrame:
+    """product, day, qty: batches still to start; one whose day has passed is expected today."""
+    lines = BatchLine.objects.filter(batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED])
+    rows = [
+        (code, max(start_on, day), qty)
+        for code, start_on, qty in lines.order_by("batch__start_on", "pk").values_list(
+            "product__code", "batch__start_on", "start_qty"
+        )
+    ]
+    return _frame(rows, "product", "day", "qty")
+
+
+def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
+    """product, item, per_knife, per_batch of the items to be forecast."""
+    rows = [
+        (row.product, row.item.code, row.per_knife, row.per_batch)
+        for row in usage
+        if row.item.code in items
+    ]
+    return _frame(rows, "product", "item", "per_knife", "per_batch")
+
+
+def direct_use(day: date, items: set[str]) -> pd.DataFrame:
+    """item, day, qty: taken outside batches (repairs, one-offs, samples), reversed entries left out."""
+    moves = (
+        Movement.objects.filter(
+            posting__kind__in=[Posting.Kind.ISSUE, Posting.Kind.CUT],
+            posting__batch__isnull=True,
+            posting__reversed_by__isnull=True,
+            day__lte=day,
+            item__code__in=items,
+        )
+        .exclude(posting__reason__in=OWN_USE)
+        .values_list("posting", "item__code", "day", "qty")
+    )
+    taken: dict[tuple[int, str, date], Decimal] = defaultdict(Decimal)
+    for posting, code, when, qty in moves:
+        taken[posting, code, when] -= qty
+    rows = [(code, when, float(qty)) for (_, code, when), qty in sorted(taken.items()) if qty > 0]
+    return _frame(rows, "item", "day", "qty")
+
+
+def items_to_forecast(day: date) -> pd.DataFrame:
+    """item, supplier, lead_days, review_days, service_level of everything that is bought."""
+    shop = Shop.objects.get()
+    offers = current_offers(day)
+    rows = []
+    bought = Item.objects.exclude(kind__in=[Item.Kind.SERVICE, Item.Kind.MADE]).exclude(
+        status=Item.Status.DISCONTINUED
+    )
+    for item in bought:
+        offer = offers.get(item.pk)
+        rows.append(
+            (
+                item.code,
+                offer.supplier.code if offer else "",
+                max(offer.lead_days, 1) if offer else UNKNOWN_LEAD_DAYS,
+                shop.review_days,
+                float(item.service_level or shop.service_level),
+            )
+        )
+    return _frame(rows, "item", "supplier", "lead_days", "review_days", "service_level")
+
+
+def receipt_history(day: date) -> pd.DataFrame:
+    """supplier, item, quoted_days, actual_days: first delivery of each order line."""
+    lines = (
+        OrderLine.objects.filter(
+            order__state__in=[PurchaseOrder.State.SENT, PurchaseOrder.State.RECEIVED],
+            receipts__day__lte=day,
+        )
+        .annotate(first=Min("receipts__day"))
+        .order_by("first", "pk")
+        .values_list("order__supplier__code", "item__code", "lead_days", "order__sent_on", "first")
+    )
+    rows = [
+        (supplier, code, max(quoted, 1), (first - sent).days)
+        for supplier, code, quoted, sent, first in lines
+    ]
+    return _frame(rows, "supplier", "item", "quoted_days", "actual_days")
+
+
+def _frame(rows: Iterable[tuple], *columns: str) -> pd.DataFrame:
+    return pd.DataFrame(list(rows), columns=list(columns))

@@ -1,0 +1,278 @@
+"""What to order now: the last forecast's levels against stock as it is this minute."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from forecasting.order_quantity import Pack, PackChoice, packs_to_order
+from forecasting.reorder_point import Arrival as Due
+from forecasting.reorder_point import RunOut, WeekUse, order_by, run_out
+from inventory.models import (
+    Batch,
+    ForecastRun,
+    Item,
+    ItemForecast,
+    Offer,
+    OrderLine,
+    PurchaseOrder,
+    Reservation,
+    Shop,
+    Supplier,
+)
+from inventory.queries.arrivals import Arrival, arrivals_by_item, current_offers
+from inventory.queries.availability import Stock, stock_by_item
+from inventory.queries.forecast_inputs import is_stale, latest_run
+from inventory.units import show_quantity
+
+NOTHING = Decimal(0)
+SOON = timedelta(days=14)
+MEAN, HIGH = 1, 5
+"""Places of a week's figures in ItemForecast.weeks: expected, and exceeded once in 20 times."""
+
+
+@dataclass(frozen=True)
+class ReorderLine:
+    """One item: its position against its reorder point, in its stock unit.
+
+    position: usable + on order + drafted - what batches in work still hold. choice: packs to
+    order of `offer`; None when nobody offers the item. runs_out: with expected and with high use.
+    """
+
+    item: Item
+    forecast: ItemForecast
+    stock: Stock
+    position: Decimal
+    drafted: Decimal
+    offer: Offer | None
+    choice: PackChoice | None
+    runs_out: RunOut
+    order_by: date | None
+    arrivals: tuple[Arrival, ...]
+    why: str
+
+    @property
+    def is_due(self) -> bool:
+        return float(self.position) <= self.forecast.reorder_point
+
+    @property
+    def cost(self) -> Decimal:
+        return self.choice.cost + self.offer.lot_charge if self.choice and self.offer else NOTHING
+
+
+@dataclass(frozen=True)
+class SupplierGroup:
+    """What to order from one supplier in one go; supplier None: nobody offers these."""
+
+    supplier: Supplier | None
+    lines: list[ReorderLine]
+
+    @property
+    def goods(self) -> Decimal:
+        return sum((line.cost for line in self.lines), NOTHING)
+
+    @property
+    def fee(self) -> Decimal:
+        return self.supplier.order_fee if self.supplier else NOTHING
+
+    @property
+    def total(self) -> Decimal:
+        return self.goods + self.fee
+
+    @property
+    def order_by(self) -> date | None:
+        return min((line.order_by for line in self.lines if line.order_by), default=None)
+
+
+@dataclass(frozen=True)
+class ReorderList:
+    """Due lines by supplier, lines that come due within two weeks, and the run they rest on."""
+
+    day: date
+    run: ForecastRun | None
+    is_stale: bool
+    groups: list[SupplierGroup]
+    soon: list[ReorderLine]
+
+    @property
+    def lines(self) -> list[ReorderLine]:
+        return [line for group in self.groups for line in group.lines]
+
+    @property
+    def total(self) -> Decimal:
+        return sum((group.total for group in self.groups), NOTHING)
+
+
+def reorder_list(day: date) -> ReorderList:
+    """The list for that day; empty without a forecast run."""
+    run = latest_run()
+    if run is None:
+        return ReorderList(day, None, False, [], [])
+    lines = reorder_lines(run, day)
+    due = [line for line in lines if line.is_due]
+    soon = [
+        line
+        for line in lines
+        if not line.is_due and line.order_by is not None and line.order_by <= day + SOON
+    ]
+    return ReorderList(day, run, is_stale(run), _by_supplier(due), soon)
+
+
+def reorder_lines(
+    run: ForecastRun, day: date, items: Iterable[int] | None = None
+) -> list[ReorderLine]:
+    """A line for every item of the run that is used at all, due or not."""
+    forecasts = run.items.select_related("item").filter(reorder_point__gt=0)
+    if items is not None:
+        forecasts = forecasts.filter(item__in=list(items))
+    forecasts = list(forecasts)
+    ids = [forecast.item_id for forecast in forecasts]
+    stock = stock_by_item(day, ids)
+    offers = current_offers(day, ids)
+    arrivals = arrivals_by_item(day, ids)
+    in_work = _held_by_work(ids)
+    drafted = _drafted(ids)
+    rate = float(Shop.objects.get().holding_rate)
+    return [
+        _line(
+            forecast,
+            stock[forecast.item_id],
+            in_work.get(forecast.item_id, NOTHING),
+            drafted.get(forecast.item_id, NOTHING),
+            offers.get(forecast.item_id),
+            arrivals.get(forecast.item_id, []),
+            rate,
+            day,
+        )
+        for forecast in forecasts
+    ]
+
+
+def _line(
+    forecast: ItemForecast,
+    stock: Stock,
+    in_work: Decimal,
+    drafted: Decimal,
+    offer: Offer | None,
+    arrivals: list[Arrival],
+    holding_rate: float,
+    day: date,
+) -> ReorderLine:
+    here = max(stock.usable - in_work, NOTHING)
+    position = here + stock.on_order + drafted
+    runs_out = _run_out(forecast, here, arrivals, day)
+    latest = order_by(runs_out.early, forecast.lead_mean_days)
+    if float(position) <= forecast.reorder_point:
+        latest = min(latest, day) if latest else day
+    choice = None
+    if offer is not None:
+        missing = Decimal(str(round(forecast.order_up_to, 6))) - position
+        choice = packs_to_order(
+            missing, forecast.use_per_week * 52, _pack(offer, forecast), holding_rate=holding_rate
+        )
+    return ReorderLine(
+        item=forecast.item,
+        forecast=forecast,
+        stock=stock,
+        position=position,
+        drafted=drafted,
+        offer=offer,
+        choice=choice,
+        runs_out=runs_out,
+        order_by=latest,
+        arrivals=tuple(arrivals),
+        why=_why(forecast, here, stock, runs_out, latest),
+    )
+
+
+def _run_out(forecast: ItemForecast, here: Decimal, arrivals: list[Arrival], day: date) -> RunOut:
+    """From today on: the use that the run expected before today is over."""
+    weeks = []
+    gone_mean = gone_high = 0.0
+    for week in forecast.weeks:
+        monday = date.fromisoformat(week[0])
+        if monday + timedelta(days=7) <= day:
+            gone_mean, gone_high = week[MEAN], week[HIGH]
+            continue
+        weeks.append(WeekUse(monday, week[MEAN] - gone_mean, week[HIGH] - gone_high))
+    due = [Due(arrival.day, arrival.qty) for arrival in arrivals]
+    return run_out(here, due, weeks, as_of=day)
+
+
+def _pack(offer: Offer, forecast: ItemForecast) -> Pack:
+    useful = None
+    if forecast.item.shelf_life_days and forecast.use_per_week > 0:
+        days = forecast.item.shelf_life_days
+        useful = Decimal(str(round(forecast.use_per_week / 7 * days, 6)))
+    return Pack(
+        qty=offer.pack_qty,
+        minimum_packs=offer.minimum_packs,
+        price_breaks=tuple((step.from_packs, step.price) for step in offer.price_breaks.all()),
+        order_fee=offer.lot_charge + offer.supplier.order_fee,
+        max_useful_qty=useful,
+    )
+
+
+def _why(
+    forecast: ItemForecast, here: Decimal, stock: Stock, runs_out: RunOut, latest: date | None
+) -> str:
+    """The reason in words that a maker can check."""
+    unit = forecast.item.stock_unit
+
+    def shown(amount: float | Decimal) -> str:
+        return show_quantity(Decimal(str(round(float(amount), 1))), unit)
+
+    parts = [f"{shown(here)} here and usable"]
+    if stock.on_order:
+        parts[0] += f", {shown(stock.on_order)} on order"
+    if len(forecast.per_knife) == 1:
+        ((product, each),) = forecast.per_knife.items()
+        if each:
+            parts.append(f"{show_quantity(Decimal(f'{each:.3g}'), unit)} a knife of {product}")
+    elif forecast.per_knife:
+        parts.append(f"used by {len(forecast.per_knife)} products")
+    parts.append(
+        f"about {shown(forecast.lead_demand_mean)} used before a delivery could arrive "
+        f"(at most {shown(forecast.lead_demand_q95)}, 19 times in 20)"
+    )
+    if runs_out.expected or runs_out.early:
+        expected = f"about {_day(runs_out.expected)}" if runs_out.expected else "not in sight"
+        early = f", perhaps {_day(runs_out.early)}" if runs_out.early else ""
+        parts.append(f"runs out {expected}{early}")
+    seen = f"{forecast.lead_seen} deliveries seen" if forecast.lead_seen else "as quoted"
+    parts.append(
+        f"lead time {forecast.lead_mean_days:.0f} days "
+        f"({forecast.lead_low_days:.0f} to {forecast.lead_high_days:.0f}; {seen})"
+    )
+    if latest:
+        parts.append(f"order by {_day(latest)}")
+    return "; ".join(parts) + "."
+
+
+def _day(day: date | None) -> str:
+    return f"{day.day} {day:%b %Y}" if day else ""
+
+
+def _by_supplier(lines: list[ReorderLine]) -> list[SupplierGroup]:
+    grouped: dict[Supplier | None, list[ReorderLine]] = defaultdict(list)
+    for line in sorted(lines, key=lambda line: (line.order_by or date.max, line.item.code)):
+        grouped[line.offer.supplier if line.offer else None].append(line)
+    groups = [SupplierGroup(supplier, found) for supplier, found in grouped.items()]
+    return sorted(groups, key=lambda group: (group.supplier is None, group.order_by or date.max))
+
+
+def _held_by_work(ids: list[int]) -> dict[int, Decimal]:
+    """Held by batches in work: their use is no longer in the forecast, so it isn't free either.
+
+    Planned and reserved batches are in the forecast already.
+    """
+    rows = Reservation.objects.filter(is_open=True, item__in=ids, batch__state=Batch.State.IN_WORK)
+    return dict(rows.order_by().values_list("item").annotate(Sum("qty")))
+
+
+def _drafted(ids: list[int]) -> dict[int, Decimal]:
+    rows = OrderLine.objects.filter(order__state=PurchaseOrder.State.DRAFT, item__in=ids)
+    return dict(rows.order_by().values_list("item").annotate(Sum("qty")))
