@@ -232,7 +232,8 @@ def _take_step(
     for item, life in step.wear:
         wear.append(WearNeed(item, life * knives, life, owner, step.number, step.name))
     if step.service:
-        services.append(Need(step.service, Decimal(knives), None, owner, step.number, step.name))
+        qty, one = Decimal(knives), Decimal(1)
+        services.append(Need(step.service, qty, one, "knife", None, owner, step.number, step.name))
 
 
 def _gross(line: Line, knives: int, setup_size: int | None) -> Decimal:
