@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, erf, gamma, log2
+from math import ceil, erf, gamma, isfinite, log2
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,7 +13,7 @@ __all__ = ["ChangeCount", "count_changes", "expected_renewals", "weibull_changes
 
 Distribution = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
-STEPS_PER_LIFE = 40
+STEPS_PER_LIFE = 20
 FEWEST_STEPS = 127
 LONG_RUN_LIVES = 25
 RARE = 1e-7
@@ -62,7 +62,7 @@ def count_changes(
     Source: Cox (1962), Renewal Theory, chapters 2 and 3: from memory.
     Checked in: tests/published/test_renewals.py
     """
-    require(bool(np.isfinite(job)) and job >= 0, "job", "be a number of 0 or more", job)
+    _check_use("job", job)
     edges = job * (np.arange(steps + 1) + 0.5) / steps
     length = 2 * (steps + 1)
     life = np.fft.rfft(np.diff(np.atleast_2d(later(edges)), axis=1, prepend=0.0), length)
@@ -92,13 +92,15 @@ def expected_renewals(
 def weibull_changes(shape: ArrayLike, scale: ArrayLike, used: float, job: float) -> ChangeCount:
     """Changes in a job when a cutter already used is fitted and lives are Weibull.
 
-    Beyond LONG_RUN_LIVES lives the count is taken as normal.
+    Beyond LONG_RUN_LIVES lives the count is taken as normal: good for the expected number and its
+    range, not for very small chances.
 
     Args:
         shape, scale: numbers, or equally likely pairs of shape (pairs,).
         used: use of the fitted cutter so far; job: use still to come, in the same unit.
     """
-    require(bool(np.isfinite(used)) and used >= 0, "used", "be a number of 0 or more", used)
+    _check_use("used", used)
+    _check_use("job", job)
     shapes, scales = np.ravel(shape)[:, None], np.ravel(scale)[:, None]
     spent = (used / scales) ** shapes
 
@@ -133,3 +135,7 @@ def _long_run_count(
     edges = (np.arange(most) + 0.5 - expected[:, None]) / (sd[:, None] * 2**0.5)
     up_to = np.mean([[0.5 + 0.5 * erf(z) for z in row] for row in edges], axis=0)
     return ChangeCount(np.diff(up_to, prepend=0.0, append=1.0))
+
+
+def _check_use(name: str, value: float) -> None:
+    require(isfinite(value) and value >= 0, name, "be a number of 0 or more", value)

@@ -106,8 +106,10 @@ class Prior:
     def weight(self) -> float:
         """How many failures seen the stated life counts for: the narrower its range, the more."""
         low, high = self.range
-        spread = log(high / low) / (2 * NINE_IN_TEN)
-        return float(np.clip((self.shape * spread) ** -2, 0.25, 10.0))
+        # Variance of ln(scale ** -shape), which for a gamma variable of order w is close to
+        # 1 / w + 1 / (2 w**2), the head of the trigamma series.
+        variance = (self.shape * log(high / low) / (2 * NINE_IN_TEN)) ** 2
+        return float(np.clip((1 + sqrt(1 + 2 * variance)) / (2 * variance), 0.25, 10.0))
 
     @property
     def expectation(self) -> Expectation:
@@ -121,7 +123,7 @@ class LifeModel:
 
     Args:
         weibull: best single estimate: maximum likelihood from ENOUGH_FAILURES failures on, below
-            that the most likely one given the expectation and the records.
+            that the middle of the range given the expectation and the records.
         around: equally likely pairs of shape and scale; chances are averaged over them.
         failures, censored: lives used.
         from_expectation: True while an expectation takes part.
@@ -168,7 +170,7 @@ def life_model(records: Iterable[LifeRecord], prior: Prior | None = None) -> Lif
     Raises: BadInput for lives that cannot be used, and without a failure if no prior is stated.
     """
     lives = list(records)
-    life, failed = [one.life for one in lives], [one.failed for one in lives]
+    life, failed = [one.life for one in lives], [bool(one.failed) for one in lives]
     failures = sum(failed)
     counts = {"failures": failures, "censored": len(lives) - failures}
     if failures >= ENOUGH_FAILURES and _differ(lives):
@@ -181,7 +183,7 @@ def life_model(records: Iterable[LifeRecord], prior: Prior | None = None) -> Lif
         )
     around = weibull_range(life, failed, ANY_CUTTER if prior is None else prior.expectation)
     words = f"{_counted(**counts)}: {_why_expected(failures)}. {_expected(prior)}"
-    return LifeModel(around.likeliest, around, from_expectation=True, words=words, **counts)
+    return LifeModel(around.middle, around, from_expectation=True, words=words, **counts)
 
 
 def survives(model: LifeModel, used: float, job: float) -> float:
@@ -256,7 +258,7 @@ def _differ(lives: Sequence[LifeRecord]) -> bool:
 
 
 def _counted(failures: int, censored: int) -> str:
-    seen = "No failure seen" if failures == 0 else f"{failures} failure{'s'[: failures != 1]} seen"
+    seen = {0: "No failure seen", 1: "1 failure seen"}.get(failures, f"{failures} failures seen")
     good = "cutter was" if censored == 1 else "cutters were"
     return seen if censored == 0 else f"{seen}, {censored} {good} still good when last noted"
 

@@ -7,7 +7,7 @@ worked out for each pair, and its range read off.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import gamma, isfinite, log
+from math import isfinite, log
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,10 +28,11 @@ class Expectation:
     """What is expected of shape and, if known, of life before any cutter was used up.
 
     Args:
-        shape: likeliest shape; nine times in ten it lies within `shape_factor` up or down.
+        shape: shape expected; nine times in ten it lies within `shape_factor` up or down.
         shape_factor: above 1.
         scale: life by which 63.2 % are expected to have failed; None if nothing is known.
-        weight: how many failures seen the expected scale counts for; used with a scale only.
+        weight: how many failures seen the expected scale counts for, 0.25 or more; used with a
+            scale only.
     """
 
     shape: float
@@ -44,7 +45,8 @@ class Expectation:
         factor = self.shape_factor
         require(isfinite(factor) and factor > 1, "shape_factor", "be above 1", factor)
         if self.scale is not None:
-            require(isfinite(self.weight) and self.weight > 0, "weight", "be above 0", self.weight)
+            holds = isfinite(self.weight) and self.weight >= 0.25
+            require(holds, "weight", "be 0.25 or more", self.weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,15 +55,19 @@ class WeibullRange:
 
     Args:
         shape, scale: shape (SHAPES * SCALES,) each.
-        likeliest: the single most likely distribution (with no expectation: not the maximum
-            likelihood fit, but the peak after allowing for few failures).
-        shape_quantile: share -> shape.
+        middle: median shape, and the median scale that goes with it.
+        log_shape_grid, share_below: distribution function of ln shape, one array each.
     """
 
     shape: NDArray[np.float64]
     scale: NDArray[np.float64]
-    likeliest: Weibull
-    shape_quantile: Callable[[float], float]
+    middle: Weibull
+    log_shape_grid: NDArray[np.float64]
+    share_below: NDArray[np.float64]
+
+    def shape_quantile(self, share: float) -> float:
+        """Shape below which the true one lies with this chance."""
+        return float(np.exp(np.interp(share, self.share_below, self.log_shape_grid)))
 
     def shape_interval(self, confidence: float = 0.9) -> tuple[float, float]:
         """Shapes between which the true one lies with this confidence."""
@@ -99,7 +105,7 @@ def weibull_range(
 
     and scale**-b given b is a gamma variable of order r divided by sum(t**b). An expected shape
     multiplies p by a normal density in ln b. An expected scale is a gamma density on scale**-b
-    of order `weight`, that is, it counts like so many failures seen.
+    of order `weight`, that is, it counts like so many failures seen, with its median there.
 
     Args:
         life, failed: shape (n,), as `weibull.fit`; n may be 0 with an expected scale.
@@ -117,12 +123,13 @@ def weibull_range(
     n_failed = int(failures.sum())
     sum_failed = float(log_life[failures].sum())
     order = n_failed + (expectation.weight if has_scale else 0.0)
+    expected_rate = _gamma_median(expectation.weight) if has_scale else 0.0
 
     def power_sums(log_shape: NDArray[np.float64]) -> NDArray[np.float64]:
         shape = np.exp(log_shape)
         sums = np.exp(shape[:, None] * log_life).sum(axis=1)
         if has_scale:
-            sums = sums + expectation.weight * np.exp(shape * log(expectation.scale / unit))
+            sums = sums + expected_rate * np.exp(shape * log(expectation.scale / unit))
         return sums
 
     def log_density(log_shape: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -137,23 +144,21 @@ def weibull_range(
             value -= 0.5 * ((log_shape - log(expectation.shape)) / spread) ** 2
         return value
 
-    grid, cumulative, peak = _distribution_on_grid(log_density)
+    grid, cumulative = _distribution_on_grid(log_density)
+
+    def scale_at(log_shape: NDArray[np.float64], rate: NDArray[np.float64]) -> NDArray[np.float64]:
+        return unit * (power_sums(log_shape)[:, None] / rate) ** np.exp(-log_shape)[:, None]
+
     log_shapes = np.interp(_middles(SHAPES), cumulative, grid)
-    scales = unit * (
-        power_sums(log_shapes)[:, None] / _gamma_quantiles(order, _middles(SCALES))
-    ) ** (1 / np.exp(log_shapes)[:, None])
-    best_scale = unit * (power_sums(np.array([peak]))[0] / order) ** np.exp(-peak)
+    middle = np.interp([0.5], cumulative, grid)
+    middle_scale = scale_at(middle, np.array([_gamma_median(order)]))
     return WeibullRange(
         shape=np.repeat(np.exp(log_shapes), SCALES),
-        scale=scales.ravel(),
-        likeliest=Weibull(float(np.exp(peak)), float(best_scale)),
-        shape_quantile=lambda share: float(np.exp(np.interp(share, cumulative, grid))),
+        scale=scale_at(log_shapes, _gamma_quantiles(order, _middles(SCALES))).ravel(),
+        middle=Weibull(float(np.exp(middle[0])), float(middle_scale[0, 0])),
+        log_shape_grid=grid,
+        share_below=cumulative,
     )
-
-
-def expected_scale(mean_life: float, shape: float) -> float:
-    """Scale of the Weibull distribution with this mean and shape."""
-    return mean_life / gamma(1 + 1 / shape)
 
 
 def _refuse_too_little(
@@ -176,8 +181,8 @@ def _refuse_too_little(
 
 def _distribution_on_grid(
     log_density: Callable[[NDArray[np.float64]], NDArray[np.float64]],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-    """Grid of ln shape, the distribution function on it, and the ln shape of the peak."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Grid of ln shape and the distribution function on it."""
     coarse = np.linspace(*LOG_SHAPE_LIMITS, 120)
     height = log_density(coarse)
     seen = np.flatnonzero(height > height.max() - NEGLIGIBLE)
@@ -187,16 +192,12 @@ def _distribution_on_grid(
     weight = np.exp(height - height.max())
     steps = (weight[1:] + weight[:-1]) / 2
     cumulative = np.concatenate(([0.0], np.cumsum(steps))) / steps.sum()
-    return grid, cumulative, _peak(grid, height)
+    return grid, cumulative
 
 
-def _peak(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
-    """Top of the parabola through the highest point and its neighbours."""
-    at = int(np.clip(np.argmax(y), 1, x.size - 2))
-    left, top, right = y[at - 1 : at + 2]
-    bend = left - 2 * top + right
-    shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
-    return float(x[at] + np.clip(shift, -1, 1) * (x[1] - x[0]))
+def _gamma_median(order: float) -> float:
+    """Median of the gamma distribution of this order and scale 1: Wilson and Hilferty (1931)."""
+    return order * (1 - 1 / (9 * order)) ** 3
 
 
 def _gamma_quantiles(order: float, shares: NDArray[np.float64]) -> NDArray[np.float64]:

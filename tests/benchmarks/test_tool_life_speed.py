@@ -1,0 +1,60 @@
+"""Time of a fit and of a page's question, side by side with an independent library."""
+
+import warnings
+from collections.abc import Callable
+from time import perf_counter
+
+import numpy as np
+import pytest
+
+from forecasting.tool_life import LifeRecord, changes, life_model, survives
+from forecasting.weibull import fit, fit_many
+
+pytestmark = pytest.mark.benchmark
+
+
+def best_ms(work: Callable[[], object], repeats: int) -> float:
+    """Least of `repeats` timings, in milliseconds: the one least disturbed by other work."""
+    timings = []
+    for _ in range(repeats):
+        start = perf_counter()
+        work()
+        timings.append(1000 * (perf_counter() - start))
+    return min(timings)
+
+
+def fifty_lives(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(seed)
+    life, taken_out = 100 * rng.weibull(2.2, 50), rng.uniform(20, 300, 50)
+    return np.minimum(life, taken_out), life <= taken_out
+
+
+def test_fit_of_fifty_lives() -> None:
+    from lifelines import WeibullFitter
+
+    life, failed = fifty_lives(1)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        theirs = best_ms(lambda: WeibullFitter().fit(life, failed), 5)
+    ours = best_ms(lambda: fit(life, failed), 50)
+    histories = {seed: fifty_lives(seed) for seed in range(200)}
+    each = best_ms(lambda: fit_many(histories), 5) / len(histories)
+    print(
+        f"\nfit of 50 lives: {ours:.3f} ms, {theirs / ours:.0f} times faster than lifelines "
+        f"({theirs:.1f} ms); 200 at once: {each:.3f} ms each, {theirs / each:.0f} times faster"
+    )
+    assert ours < 5
+    assert each < ours
+
+
+def test_questions_of_a_page() -> None:
+    records = [LifeRecord(*one) for one in zip(*fifty_lives(1), strict=True)]
+    model = life_model(records)
+    timings = {
+        "life_model": best_ms(lambda: life_model(records), 30),
+        "survives": best_ms(lambda: survives(model, 30, 40), 100),
+        "changes, one batch": best_ms(lambda: changes(model, 30, 100), 20),
+        "changes, one year": best_ms(lambda: changes(model, 30, 2000), 5),
+    }
+    print("\n" + "; ".join(f"{name}: {ms:.3f} ms" for name, ms in timings.items()))
+    assert timings["survives"] < 1
