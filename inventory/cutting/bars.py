@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .bar_columns import BarColumns
+from .best_plan import best_plan
 from .plan import Bar, Kit, Part, Plan, Rules, refuse_bad_input
 from .problem import ordered_problem
-from .report import plan_by_hand
 
 
 def plan_bars(
@@ -17,4 +18,4 @@ def plan_bars(
     Raises: BadCuttingInput naming the record that cannot be planned.
     """
     refuse_bad_input(parts, bars, kits, rules)
-    return plan_by_hand(ordered_problem(parts, bars, kits, rules), kits)
+    return best_plan(ordered_problem(parts, bars, kits, rules), kits, BarColumns)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from .hand_out import hand_out, score
 from .layout import frame_of
-from .plan import Bar, Blank, Kit, Part
+from .plan import Bar, Blank, Kit, Part, Rules, Sheet
 from .problem import Answer, CutPiece, Problem, Segment, Stock, Strip
 
 
@@ -37,6 +37,16 @@ class OnSaw:
     @property
     def opened(self) -> bool:
         return any(strip.segments for strip in self.strips)
+
+
+@dataclass(frozen=True)
+class Way:
+    """A part into the strip with this number, or into a new one."""
+
+    rip: str
+    segment: Segment
+    strip: int | None
+    waste: tuple[int, ...]
 
 
 @dataclass
@@ -65,26 +75,26 @@ class Bench:
                 for index, piece in reversed(before):
                     self.pieces[index] = piece
                 return False
-            _, index, piece = move
+            _, index, way = move
             before.append((index, self.pieces[index]))
-            self.pieces[index] = piece
+            self.pieces[index] = _after(self.pieces[index], way, self.problem.rules.kerf)
         return True
 
-    def _moves(self, item: str, lot: str | None) -> Iterator[tuple[tuple, int, OnSaw]]:
+    def _moves(self, item: str, lot: str | None) -> Iterator[tuple[tuple, int, Way]]:
         part = self.problem.parts[item]
         seen = set()
         for index, piece in enumerate(self.pieces):
             if lot is not None and self.problem.pool(piece.stock) != lot:
                 continue
-            if not piece.opened:
-                if piece.stock.id in seen:
-                    continue
+            fresh = not piece.opened
+            if fresh and piece.stock.id in seen:
+                continue
+            if fresh:
                 seen.add(piece.stock.id)
-            for waste, changed in _ways(piece, part, self.problem):
-                fresh = not piece.opened
-                opening = self.problem.opening(piece.stock) if fresh else 0
-                buying = fresh and piece.stock.purchasable
-                yield (buying, opening > 0, waste, index), index, changed
+            buying = fresh and piece.stock.purchasable
+            opening = fresh and self.problem.opening(piece.stock) > 0
+            for way in _ways(piece, part, self.problem.rules):
+                yield (buying, opening, way.waste, index), index, way
 
 
 def by_hand(problem: Problem) -> Answer:
@@ -158,20 +168,21 @@ def _fresh(stock: Stock, kerf: int) -> OnSaw:
     return OnSaw(stock, "", (), 0)
 
 
-def _ways(piece: OnSaw, part: Part | Blank, problem: Problem) -> Iterator[tuple[tuple, OnSaw]]:
+def _ways(piece: OnSaw, part: Part | Blank, rules: Rules) -> Iterator[Way]:
     """Each way to cut the part from the piece, with its waste to compare by."""
     if isinstance(part, Part):
-        yield from _into_strips(piece, Segment(part.id, part.length, 0), problem)
+        yield from _into_strips(piece, Segment(part.id, part.length, 0), rules)
         return
-    for rip in (piece.rip,) if piece.rip else _rips(piece.stock):
+    for rip in (piece.rip,) if piece.rip else rips(piece.stock):
         for length, width in orientations(part, rip):
             segment = Segment(part.id, length, width)
-            yield from _into_strips(piece, segment, problem)
-            yield from _into_new_strip(piece, rip, segment, problem.rules.kerf)
+            yield from _into_strips(piece, segment, rules)
+            yield from _into_new_strip(piece, rip, segment, rules.kerf)
 
 
-def _rips(stock: Stock) -> tuple[str, ...]:
-    return ("x", "y") if stock.rip == "both" else (stock.rip,)
+def rips(sheet: Sheet) -> tuple[str, ...]:
+    """Directions in which the sheet may be ripped."""
+    return ("x", "y") if sheet.rip == "both" else (sheet.rip,)
 
 
 def orientations(blank: Blank, rip: str) -> list[tuple[int, int]]:
@@ -181,26 +192,38 @@ def orientations(blank: Blank, rip: str) -> list[tuple[int, int]]:
     return [upright, turned] if blank.rotate and turned != upright else [upright]
 
 
-def _into_strips(piece: OnSaw, segment: Segment, problem: Problem) -> Iterator[tuple[tuple, OnSaw]]:
-    need = segment.length + problem.rules.kerf
-    exact = problem.rules.exact_strips
+def _into_strips(piece: OnSaw, segment: Segment, rules: Rules) -> Iterator[Way]:
+    need = segment.length + rules.kerf
     for n, strip in enumerate(piece.strips):
-        fits = strip.width == segment.width if exact else strip.width >= segment.width
-        if fits and strip.free >= need:
-            filled = OpenStrip(strip.width, strip.free - need, (*strip.segments, segment))
-            strips = (*piece.strips[:n], filled, *piece.strips[n + 1 :])
-            waste = (0, (strip.width - segment.width) * segment.length, filled.free)
-            yield waste, replace(piece, strips=strips)
+        wider = strip.width - segment.width
+        if strip.free >= need and (wider == 0 or (wider > 0 and not rules.exact_strips)):
+            waste = (0, wider * segment.length, strip.free - need)
+            yield Way(piece.rip, segment, n, waste)
 
 
-def _into_new_strip(
-    piece: OnSaw, rip: str, segment: Segment, kerf: int
-) -> Iterator[tuple[tuple, OnSaw]]:
+def _into_new_strip(piece: OnSaw, rip: str, segment: Segment, kerf: int) -> Iterator[Way]:
+    length, height = _room(piece, rip, kerf)
+    along, across = length - segment.length - kerf, height - segment.width - kerf
+    if along >= 0 and across >= 0:
+        waste = (1, across, along) if piece.rip else (2, height * along, along)
+        yield Way(rip, segment, None, waste)
+
+
+def _after(piece: OnSaw, way: Way, kerf: int) -> OnSaw:
+    """The piece once the part has its place."""
+    need = way.segment.length + kerf
+    if way.strip is not None:
+        old = piece.strips[way.strip]
+        filled = OpenStrip(old.width, old.free - need, (*old.segments, way.segment))
+        strips = (*piece.strips[: way.strip], filled, *piece.strips[way.strip + 1 :])
+        return replace(piece, strips=strips)
+    length, height = _room(piece, way.rip, kerf)
+    strip = OpenStrip(way.segment.width, length - need, (way.segment,))
+    return OnSaw(piece.stock, way.rip, (*piece.strips, strip), height - strip.width - kerf)
+
+
+def _room(piece: OnSaw, rip: str, kerf: int) -> tuple[int, int]:
+    """Length of a new strip and what is left across, one kerf included in each."""
     frame = frame_of(CutPiece(piece.stock, rip, ()))
-    room = piece.free if piece.rip else frame.v1 - frame.v0 + kerf
-    free = frame.u1 - frame.u0 + kerf - segment.length - kerf
-    if segment.width + kerf > room or free < 0:
-        return
-    strips = (*piece.strips, OpenStrip(segment.width, free, (segment,)))
-    waste = (1, room - segment.width - kerf, free) if piece.rip else (2, room * free, free)
-    yield waste, OnSaw(piece.stock, rip, strips, room - segment.width - kerf)
+    height = piece.free if piece.rip else frame.v1 - frame.v0 + kerf
+    return frame.u1 - frame.u0 + kerf, height

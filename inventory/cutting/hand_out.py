@@ -19,6 +19,9 @@ class Score:
     opened: int
     remnant_lost: int
 
+    def of(self, aim: str) -> int:
+        return getattr(self, aim)
+
     @property
     def remnant(self) -> int:
         return -self.remnant_lost

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Axis = Literal["x", "y"]
+AimName = Literal["knives", "bought", "opened", "remnant"]
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,8 @@ class Rules:
     short side, long side. `stages`: 2 = strips, then blanks; 3 = a length of strip may be split
     once more into equal blanks. `exact_strips`: only blanks of one width share a strip, so that
     no blank has to be trimmed. `open_by`: what counts as opening full pieces, their length (area)
-    or their number. `buy`: purchasable pieces may be used.
+    or their number. `buy`: purchasable pieces may be used. `last_aim`: where to stop; a page that
+    only asks how many knives stops at "knives" or "bought" and is answered sooner.
     """
 
     kerf: int
@@ -103,6 +105,7 @@ class Rules:
     node_limit: int | None = None
     buy: bool = True
     open_by: Literal["size", "count"] = "size"
+    last_aim: AimName = "remnant"
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from .plan import Bar, Blank, Kit, Part, Rules, Sheet
 
@@ -73,14 +74,14 @@ class Problem:
     kits: tuple[Kit, ...]
     rules: Rules
 
-    @property
+    @cached_property
     def matching(self) -> tuple[Kit, ...]:
         """Kits whose pieces must come from one lot; a single piece always does."""
         if len({piece.lot for piece in self.stock}) < 2:
             return ()
         return tuple(kit for kit in self.kits if kit.one_lot and sum(kit.need.values()) > 1)
 
-    @property
+    @cached_property
     def mixing(self) -> tuple[Kit, ...]:
         matching = {kit.id for kit in self.matching}
         return tuple(kit for kit in self.kits if kit.id not in matching)
@@ -89,7 +90,7 @@ class Problem:
         """Lot as far as it matters: one pool when no kit needs matching lots."""
         return piece.lot if self.matching else ""
 
-    @property
+    @cached_property
     def pools(self) -> tuple[str, ...]:
         """Lots in the order of use: those on the rack, then those only to be bought."""
         on_rack = {self.pool(piece) for piece in self.stock if not piece.purchasable}
@@ -102,7 +103,7 @@ class Problem:
         for kit in self.kits:
             for part, number in kit.need.items():
                 total[part] += number * kit.qty
-        return total
+        return +total
 
     def rack_only(self) -> Problem:
         return replace(self, stock=tuple(p for p in self.stock if not p.purchasable))
@@ -111,8 +112,11 @@ class Problem:
         """What buying it counts: its cost, or its size where no cost is known."""
         if not piece.purchasable:
             return 0
-        priced = any(other.cost for other in self.stock if other.purchasable)
-        return piece.cost if priced else size(piece)
+        return piece.cost if self._costs_known else size(piece)
+
+    @cached_property
+    def _costs_known(self) -> bool:
+        return any(piece.cost for piece in self.stock if piece.purchasable)
 
     def opening(self, piece: Stock) -> int:
         """What opening it counts; remnants and bought pieces are free."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .by_hand import orientations
+from .by_hand import orientations, rips
 from .layout import frame_of
 from .plan import Bar, Blank, Part, Rules, Sheet
 from .problem import CutPiece
@@ -16,8 +16,7 @@ def usable_for(part: Part | Blank, piece: Bar | Sheet, rules: Rules) -> int:
     """
     if isinstance(piece, Bar):
         return _times(part.length, piece.length - piece.trim_first - piece.trim_last, rules.kerf)
-    rips = ("x", "y") if piece.rip == "both" else (piece.rip,)
-    return max(_from_strips(part, piece, rip, rules) for rip in rips)
+    return max(_from_strips(part, piece, rip, rules) for rip in rips(piece))
 
 
 def _from_strips(blank: Blank, sheet: Sheet, rip: str, rules: Rules) -> int:

@@ -1,0 +1,99 @@
+"""One material from question to plan: aim after aim, then the answer in the words of a plan."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from time import perf_counter
+
+from .by_hand import by_hand
+from .layout import lay_out
+from .material import buying_sums, largest_left, least_missing, least_opened, opening_sums
+from .plan import Kit, Plan, StageResult
+from .problem import Answer, Problem
+from .search import Aim, Columns, Search
+
+TIDY_SECONDS = 0.5
+
+
+def best_plan(
+    problem: Problem, kits: Sequence[Kit], columns_of: Callable[[Problem], Columns]
+) -> Plan:
+    """Most knives from the rack, least bought, least opened, largest remnant."""
+    deadline = perf_counter() + problem.rules.time_limit_s
+    rack = problem.rack_only()
+    search = Search(rack, columns_of, by_hand(rack), deadline)
+    stages = [_knives(search, kits)]
+    on_rack = search.best
+    bought = StageResult("bought", 0, 0, True, 0.0)
+    if problem.rules.last_aim == "knives":
+        return _in_words(problem, kits, on_rack, on_rack, stages, search.grid_um)
+    if search.reached.missing and rack.stock != problem.stock:
+        search = Search(problem, columns_of, by_hand(problem), deadline)
+        bought = _bought(search)
+    stages.append(bought)
+    if problem.rules.last_aim in ("opened", "remnant"):
+        stages.append(_opened(search))
+    if problem.rules.last_aim == "remnant":
+        stages.append(_remnant(search))
+        search.tidy(TIDY_SECONDS)
+        stages[-1] = _after_tidying(stages[-1], search.reached.remnant)
+    if not any(piece.stock.purchasable for piece in search.best.cut):
+        on_rack = search.best
+    return _in_words(problem, kits, on_rack, search.best, stages, search.grid_um)
+
+
+def _knives(search: Search, kits: Sequence[Kit]) -> StageResult:
+    stage = search.reach(_missing(search))
+    wanted = sum(kit.qty for kit in kits)
+    value, bound = wanted - stage.value, wanted - stage.bound
+    return StageResult("knives", value, bound, stage.proven, stage.seconds)
+
+
+def _missing(search: Search) -> Aim:
+    return Aim("missing", least_missing(search.problem), 1, share=0.6)
+
+
+def _bought(search: Search) -> StageResult:
+    search.reach(_missing(search))
+    sums = buying_sums(search.problem)
+    return search.reach(Aim("bought", 0, sums.step, 0.6, sums.at_least))
+
+
+def _opened(search: Search) -> StageResult:
+    sums = opening_sums(search.problem)
+    least = 0 if search.reached.missing else least_opened(search.problem)
+    return search.reach(Aim("opened", sums.at_least(least), sums.step, 0.7, sums.at_least))
+
+
+def _remnant(search: Search) -> StageResult:
+    largest, step = largest_left(search.problem)
+    stage = search.reach(Aim("remnant_lost", -largest, step, share=0.6))
+    return StageResult("remnant", -stage.value, -stage.bound, stage.proven, stage.seconds)
+
+
+def _after_tidying(stage: StageResult, value: int) -> StageResult:
+    return replace(stage, value=value, proven=value == stage.bound)
+
+
+def _in_words(
+    problem: Problem,
+    kits: Sequence[Kit],
+    on_rack: Answer,
+    answer: Answer,
+    stages: Sequence[StageResult],
+    grid_um: int,
+) -> Plan:
+    made = {kit.id: on_rack.made(kit.id) for kit in kits}
+    return Plan(
+        made_from_rack=made,
+        missing={kit.id: kit.qty - made[kit.id] for kit in kits},
+        buy=dict(Counter(piece.stock.id for piece in answer.cut if piece.stock.purchasable)),
+        planned={kit.id: answer.made(kit.id) for kit in kits},
+        pieces=tuple(lay_out(piece, problem.rules) for piece in answer.cut),
+        rack_pieces=tuple(lay_out(piece, problem.rules) for piece in on_rack.cut),
+        stages=tuple(stages),
+        grid_um=grid_um,
+        status="optimal" if all(stage.proven for stage in stages) else "gap",
+    )
