@@ -14,6 +14,7 @@ from inventory.management.reports import batch_check_report, reorder_report
 from inventory.management.serving import add_address, serve
 from inventory.models import Batch, Shop
 from inventory.queries.batch_check import check_planned_batch
+from inventory.queries.cutter_outlook import outlook
 from inventory.queries.forecast_inputs import latest_run
 from inventory.queries.reorder_list import reorder_list
 
@@ -54,3 +55,6 @@ class Command(BaseCommand):
             check = check_planned_batch(batch, today)
             self.stdout.write(batch_check_report(check))
         self.stdout.write(reorder_report(reorder_list(today), shop.currency))
+        ahead = [each.next_batch for each in outlook(today) if each.next_batch]
+        title = "Cutter outlook: what is fitted against the next batch that uses it"
+        self.stdout.write(cutter_report(ahead, title))
