@@ -92,7 +92,8 @@ class BatchCheck:
 
     can_make: good knives per line that could be started now, lines served in order. limited_by:
     items that stop the next one. start_on: first day everything could be here; None when
-    something has no supplier. ready_on: after waits and outside services.
+    something has no supplier. ready_on: after waits and outside services. exploded: every single
+    need, to show how a sum came about.
     """
 
     day: date
@@ -106,6 +107,7 @@ class BatchCheck:
     start_on: date | None
     ready_on: date | None
     cautions: list[Caution]
+    exploded: Explosion
 
     @property
     def short(self) -> list[MaterialCheck]:
@@ -169,6 +171,7 @@ def _check(lines: list[Started], day: date, batch: Batch | None, shop: Shop) -> 
         start_on=start_on,
         ready_on=_ready_on(start_on, lines, services),
         cautions=cautions_for(used, [line.record for line in lines]),
+        exploded=exploded,
     )
 
 
