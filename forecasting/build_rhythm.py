@@ -1,121 +1,149 @@
-"""Rhythm of a product's batches: gaps between them, their sizes, and futures drawn from both."""
+"""Rhythm of a product's batches: gaps and sizes, learned together with the shop's others."""
 
 import math
-from collections.abc import Hashable
-from dataclasses import dataclass, replace
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import gammaincc, gammainccinv
+from scipy.special import gammaincc, gammaln
 
-from forecasting.paths import Paths, no_events
-
-__all__ = ["Rhythm", "learn_rhythms", "simulate_batches"]
+__all__ = ["GapBeliefs", "Rhythm", "learn_rhythms", "rhythm_without_history"]
 
 UNKNOWN_GAP_DAYS = 56.0
-UNKNOWN_GAP_CV2 = 0.25
-"""Gap between batches of a shop without history (assumption, no source)."""
-GAP_WEIGHT, CV2_WEIGHT = 2.0, 4.0
-"""Worth of the shop's other products, in gaps."""
-OWN_SIZE_WEIGHT, POOLED_SIZE_WEIGHT = 8.0, 16.0
+"""Gap between batches in a shop without history (assumption, no source)."""
+SHOP_WEIGHT = 1.5
+"""Worth of the shop's other products when a mean gap is estimated, in gaps; fades as they come."""
 DROPPED_PER_PRODUCT = 0.03
 """Share of products dropped before their next batch, before looking at the calendar (assumption)."""
+
+MEMORY = np.array([1.0, 0.85, 0.6])
+"""Weight of a gap against the one after it: all gaps count alike, or recent ones count more."""
+VARIATION = np.array([0.03, 0.08, 0.16, 0.3, 0.55, 1.0])
+"""Squared variation of a gap around its mean: from clockwork to pure chance."""
+CELL_MEMORY = np.repeat(np.arange(len(MEMORY)), len(VARIATION))
+CELL_VARIATION = np.tile(VARIATION, len(MEMORY))
+UNIFORM = np.full(len(CELL_VARIATION), 1 / len(CELL_VARIATION))
+
+
+@dataclass(frozen=True)
+class GapBeliefs:
+    """What the gaps may be: one cell for each pair of MEMORY and VARIATION.
+
+    chance: belief in each cell, sums to 1. mean_days: mean gap in each cell.
+    mean_spread: squared variation of that mean, for not knowing it. variation: of single gaps.
+    """
+
+    chance: np.ndarray
+    mean_days: np.ndarray
+    mean_spread: np.ndarray
+    variation: np.ndarray
+
+    @property
+    def expected_days(self) -> float:
+        """Mean gap over all cells."""
+        return float(self.chance @ self.mean_days)
 
 
 @dataclass(frozen=True)
 class Rhythm:
     """What is known about one product's batches.
 
-    age_days: days since the last batch, None without one. gap_days, gap_cv2: mean and squared
-    variation of the gap between batches. own_sizes: knives and batches of each day with a start,
-    shape (n, 2). size_ratios: sizes over their mean across the shop. alive: chance it is still made.
+    age_days: days since the last batch, None without one. sizes: knives and batches of each day
+    with a start, shape (n, 2). size_ratios: sizes over their product's mean, across the shop.
+    alive: chance that the product is still made.
     """
 
-    gaps_seen: int
+    gaps: GapBeliefs
     age_days: float | None
-    gap_days: float
-    gap_cv2: float
-    own_sizes: np.ndarray
+    sizes: np.ndarray
     size_ratios: np.ndarray
     alive: float
 
-    @property
-    def mean_size(self) -> float:
-        """Knives per start."""
-        return float(self.own_sizes[:, 0].mean()) if len(self.own_sizes) else 0.0
-
-    def with_gap(self, gap_days: float) -> "Rhythm":
-        """The same rhythm, faster or slower."""
-        alive = _chance_alive(self.age_days, gap_days, self.gap_cv2)
-        return replace(self, gap_days=gap_days, alive=alive)
-
 
 def learn_rhythms(builds: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Rhythm]:
-    """Rhythm of every product with a batch, shrunk towards the shop's other products.
+    """Rhythm of every product with a batch.
 
-    Gap mean m = (sum of gaps + 2 m0) / (gaps + 2), m0 the geometric mean over products; squared
-    variation shrunk with four pseudo-gaps and widened by 1 + 1 / (gaps + 2) for not knowing m.
+    The mean gap is a weighted mean of the gaps seen and of m0, the geometric mean over the shop's
+    products. How fast old gaps fade and how much gaps vary are not fixed: each pair of the two is
+    a cell, judged by how well it foretold the gaps that came, and belief in the cells is shared
+    between products by expectation maximisation; a product with two batches takes the habits of
+    the shop.
     Shapes: builds as in forecasting.frames, none after as_of.
+    Source: empirical Bayes mixture, e.g. Efron & Hastie (2016), Computer Age Statistical
+        Inference, chapter 6 | from memory; its use for batch gaps is our own.
     """
     starts = {
         product: rows.groupby("day")["qty"].agg(["sum", "count"])
         for product, rows in builds.groupby("product", sort=False)
     }
-    gaps = {
-        product: np.diff(days.index.to_numpy()) / np.timedelta64(1, "D")
-        for product, days in starts.items()
-    }
-    shop_gap = _geometric_mean([own.mean() for own in gaps.values() if len(own)])
-    shop_cv2 = _pooled_cv2(list(gaps.values()))
-    sizes = {product: days.to_numpy(dtype=float) for product, days in starts.items()}
-    ratios = _size_ratios(list(sizes.values()))
-    return {
-        product: _rhythm(
-            gaps[product],
-            sizes[product],
-            ratios,
-            (as_of - starts[product].index.max()).days,
-            shop_gap,
-            shop_cv2,
-        )
-        for product in starts
-    }
+    gaps = [np.diff(days.index.to_numpy()) / np.timedelta64(1, "D") for days in starts.values()]
+    shop_gap = _geometric_mean([own.mean() for own in gaps if len(own)])
+    beliefs = _share_beliefs([_judge(own, shop_gap) for own in gaps])
+    sizes = [days.to_numpy(dtype=float) for days in starts.values()]
+    ratios = _size_ratios(sizes)
+    rhythms = {}
+    for (product, days), belief, own_sizes in zip(starts.items(), beliefs, sizes, strict=True):
+        age = float((as_of - days.index.max()).days)
+        rhythms[product] = Rhythm(belief, age, own_sizes, ratios, _chance_alive(belief, age))
+    return rhythms
 
 
-def unknown_rhythm(known: dict[Hashable, Rhythm], sizes: np.ndarray) -> Rhythm:
+def rhythm_without_history(known: Sequence[Rhythm], sizes: np.ndarray) -> Rhythm:
     """Rhythm of a product that is planned but was never made: the shop's own, the plan's sizes."""
-    gap = _geometric_mean([rhythm.gap_days for rhythm in known.values()])
-    cv2 = float(np.mean([rhythm.gap_cv2 for rhythm in known.values()] or [UNKNOWN_GAP_CV2]))
+    fresh = _judge(np.zeros(0), _geometric_mean([rhythm.gaps.expected_days for rhythm in known]))
+    chance = np.mean([rhythm.gaps.chance for rhythm in known] or [UNIFORM], axis=0)
+    beliefs = GapBeliefs(chance, fresh.mean_days, fresh.mean_spread, CELL_VARIATION)
     own_sizes = np.column_stack([sizes, np.ones(len(sizes))])
-    return Rhythm(0, None, gap, cv2, own_sizes, np.ones(1), 1.0)
+    return Rhythm(beliefs, None, own_sizes, np.ones(1), 1.0)
 
 
-def _rhythm(
-    gaps: np.ndarray,
-    sizes: np.ndarray,
-    ratios: np.ndarray,
-    age_days: float,
-    shop_gap: float,
-    shop_cv2: float,
-) -> Rhythm:
-    n = len(gaps)
-    gap = (gaps.sum() + GAP_WEIGHT * shop_gap) / (n + GAP_WEIGHT)
-    own_cv2 = float(np.mean((gaps / gap - 1) ** 2)) if n else 0.0
-    cv2 = (n * own_cv2 + CV2_WEIGHT * shop_cv2) / (n + CV2_WEIGHT) * (1 + 1 / (n + GAP_WEIGHT))
-    alive = _chance_alive(age_days, gap, cv2)
-    return Rhythm(n, float(age_days), gap, cv2, sizes, ratios, alive)
+@dataclass(frozen=True)
+class Judgement:
+    """How well each cell foretold a product's gaps, and what it expects next."""
+
+    log_likelihood: np.ndarray
+    mean_days: np.ndarray
+    mean_spread: np.ndarray
 
 
-def _geometric_mean(gaps: list[float]) -> float:
-    return math.exp(np.mean(np.log(gaps))) if gaps else UNKNOWN_GAP_DAYS
+def _judge(gaps: np.ndarray, shop_gap: float) -> Judgement:
+    weight = np.full(len(MEMORY), SHOP_WEIGHT)
+    total = weight * shop_gap
+    likelihood = np.zeros(len(CELL_VARIATION))
+    for gap in gaps:
+        mean, spread = (total / weight)[CELL_MEMORY], (1 + 1 / weight)[CELL_MEMORY]
+        likelihood += _log_gamma_density(gap, mean, CELL_VARIATION * spread)
+        weight, total = MEMORY * weight + 1, MEMORY * total + gap
+    return Judgement(
+        likelihood, (total / weight)[CELL_MEMORY], CELL_VARIATION / weight[CELL_MEMORY]
+    )
 
 
-def _pooled_cv2(gaps: list[np.ndarray]) -> float:
-    """Squared variation of the gaps across products; unbiased for each, weighted by n - 1."""
-    several = [own for own in gaps if len(own) >= 2]
-    weight = sum(len(own) - 1 for own in several)
-    squares = sum(float(((own / own.mean() - 1) ** 2).sum()) for own in several)
-    return max(0.02, (squares + UNKNOWN_GAP_CV2 * CV2_WEIGHT) / (weight + CV2_WEIGHT))
+def _log_gamma_density(gap: float, mean: np.ndarray, variation: np.ndarray) -> np.ndarray:
+    shape = 1 / variation
+    rate = shape / mean
+    return shape * np.log(rate) - gammaln(shape) + (shape - 1) * math.log(gap) - rate * gap
+
+
+def _share_beliefs(judged: list[Judgement]) -> list[GapBeliefs]:
+    prior, chances = UNIFORM, []
+    for _ in range(20):
+        chances = [_posterior(prior, own.log_likelihood) for own in judged]
+        prior = np.mean([*chances, UNIFORM], axis=0)
+    return [
+        GapBeliefs(chance, own.mean_days, own.mean_spread, CELL_VARIATION)
+        for chance, own in zip(chances, judged, strict=True)
+    ]
+
+
+def _posterior(prior: np.ndarray, log_likelihood: np.ndarray) -> np.ndarray:
+    weight = prior * np.exp(log_likelihood - log_likelihood.max())
+    return weight / weight.sum()
+
+
+def _geometric_mean(gaps: Sequence[float]) -> float:
+    return math.exp(np.mean(np.log(gaps))) if len(gaps) else UNKNOWN_GAP_DAYS
 
 
 def _size_ratios(sizes: list[np.ndarray]) -> np.ndarray:
@@ -123,77 +151,9 @@ def _size_ratios(sizes: list[np.ndarray]) -> np.ndarray:
     return np.concatenate([*several, np.ones(1)])
 
 
-def _chance_alive(age_days: float | None, gap_days: float, gap_cv2: float) -> float:
+def _chance_alive(beliefs: GapBeliefs, age_days: float) -> float:
     """Bayes: a long silence speaks for a dropped product as far as the rhythm makes it unlikely."""
-    if age_days is None:
-        return 1.0
-    silent = float(gammaincc(1 / gap_cv2, age_days / (gap_days * gap_cv2)))
-    kept = (1 - DROPPED_PER_PRODUCT) * silent
+    variation = beliefs.variation + beliefs.mean_spread
+    silent = gammaincc(1 / variation, age_days / (beliefs.mean_days * variation))
+    kept = (1 - DROPPED_PER_PRODUCT) * float(beliefs.chance @ silent)
     return kept / (kept + DROPPED_PER_PRODUCT)
-
-
-def simulate_batches(
-    rhythm: Rhythm | None,
-    planned: pd.DataFrame,
-    *,
-    horizon_days: int,
-    paths: int,
-    rng: np.random.Generator,
-) -> Paths:
-    """Futures of one product: the plan stands up to its last batch, then the rhythm goes on.
-
-    Shapes: planned has day (whole days from today, past ones count as today) and qty.
-    """
-    firm = _firm(planned, paths)
-    if rhythm is None:
-        return firm
-    day = _next_start(rhythm, planned, paths, rng)
-    days = []
-    while (day <= horizon_days).any():
-        days.append(day)
-        day = day + np.maximum(1.0, _gaps(rhythm, paths, rng))
-    if not days:
-        return firm
-    ceiled = np.ceil(np.column_stack(days))
-    drawn = np.where(ceiled <= horizon_days, ceiled, np.inf)
-    sizes = _sizes(rhythm, drawn.size, rng).reshape(*drawn.shape, 2)
-    return Paths(
-        day=np.hstack([firm.day, drawn]),
-        qty=np.hstack([firm.qty, sizes[:, :, 0]]),
-        batches=np.hstack([firm.batches, sizes[:, :, 1]]),
-    )
-
-
-def _firm(planned: pd.DataFrame, paths: int) -> Paths:
-    if planned.empty:
-        return no_events(paths)
-    day = np.tile(planned["day"].clip(lower=0).to_numpy(dtype=float), (paths, 1))
-    qty = np.tile(planned["qty"].to_numpy(dtype=float), (paths, 1))
-    return Paths(day, qty, np.ones_like(qty))
-
-
-def _next_start(
-    rhythm: Rhythm, planned: pd.DataFrame, paths: int, rng: np.random.Generator
-) -> np.ndarray:
-    if not planned.empty:
-        return max(0.0, planned["day"].max()) + np.maximum(1.0, _gaps(rhythm, paths, rng))
-    shape, scale = 1 / rhythm.gap_cv2, rhythm.gap_days * rhythm.gap_cv2
-    still_silent = max(float(gammaincc(shape, rhythm.age_days / scale)), 1e-12)
-    gap = scale * gammainccinv(shape, rng.uniform(size=paths) * still_silent)
-    day = np.maximum(1.0, gap - rhythm.age_days)
-    return np.where(rng.uniform(size=paths) < rhythm.alive, day, np.inf)
-
-
-def _gaps(rhythm: Rhythm, paths: int, rng: np.random.Generator) -> np.ndarray:
-    return rng.gamma(1 / rhythm.gap_cv2, rhythm.gap_days * rhythm.gap_cv2, paths)
-
-
-def _sizes(rhythm: Rhythm, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Knives and batches per start: mostly the product's own, else its mean times a shop ratio."""
-    own = rhythm.own_sizes[rng.integers(len(rhythm.own_sizes), size=count)]
-    ratio = rng.choice(rhythm.size_ratios, size=count)
-    knives = np.maximum(1.0, np.rint(rhythm.mean_size * ratio))
-    pooled = np.column_stack([knives, np.rint(np.full(count, rhythm.own_sizes[:, 1].mean()))])
-    own_weight = OWN_SIZE_WEIGHT * len(rhythm.own_sizes)
-    take_own = rng.uniform(size=count) < own_weight / (own_weight + POOLED_SIZE_WEIGHT)
-    return np.where(take_own[:, None], own, pooled)

@@ -41,7 +41,7 @@ def products_table(outlooks: dict[Hashable, ProductOutlook]) -> pd.DataFrame:
         (
             name,
             outlook.level.demand_class,
-            outlook.level.model,
+            outlook.model,
             _per_week(outlook.knives_by_week),
             outlook.batches_seen,
             outlook.level.scores,

@@ -1,14 +1,15 @@
 """Weekly level per series: models of statsforecast, compared per demand class on past weeks."""
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from forecasting.accuracy import scaled_squared_errors
 from forecasting.classify import demand_pattern
 
-__all__ = ["Level", "weekly_levels"]
+__all__ = ["WEEKS_AHEAD", "Level", "Rival", "weekly_levels"]
 
 WEEKS_AHEAD, ORIGINS, STEP = 8, 4, 4
 WEEKS_TO_COMPARE = WEEKS_AHEAD + STEP * (ORIGINS - 1) + 8
@@ -24,11 +25,19 @@ CANDIDATES = {
 
 
 @dataclass(frozen=True)
-class Level:
-    """Demand per week and how it was found.
+class Rival:
+    """A method to compare with: its name and its totals of the next weeks per series."""
 
-    scores: loss of every model compared, mean squared error of eight-week totals over the
-    series' own variance, averaged over the class; empty when history was too short to compare.
+    name: str
+    totals_after: Callable[[pd.Timestamp], dict[Hashable, float]]
+
+
+@dataclass(frozen=True)
+class Level:
+    """Demand per week by the best weekly model of the class.
+
+    scores: loss of every model compared, the mean of scaled_squared_errors over the class; empty
+    when history was too short to compare.
     """
 
     demand_class: str
@@ -37,11 +46,15 @@ class Level:
     scores: dict[str, float]
 
 
-def weekly_levels(weekly: pd.DataFrame, key: str) -> dict[Hashable, Level]:
-    """Level of each series by the model that did best for its class.
+def weekly_levels(
+    weekly: pd.DataFrame, key: str, rival: Rival | None = None
+) -> dict[Hashable, Level]:
+    """Level of each series by the weekly model that did best for its class.
 
     Comparing per class, not per series: with few demands in a series its own winner is luck.
     Series shorter than 28 weeks, and classes without a longer one, take their plain average.
+    Args: rival: expected totals of the WEEKS_AHEAD weeks after a day, as known on that day, by a
+        method outside this module; scored with the others under its name, never chosen here.
     Shapes: weekly as returned by forecasting.demand.weekly_demand.
     Source: Croston (1972); Syntetos & Boylan (2005); Teunter, Syntetos & Babai (2011), computed
         by statsforecast.
@@ -57,7 +70,7 @@ def weekly_levels(weekly: pd.DataFrame, key: str) -> dict[Hashable, Level]:
             if classes[name] == demand_class and len(values) >= WEEKS_TO_COMPARE
         ]
         if long_enough:
-            levels |= _best_of_class(demand_class, weekly, key, long_enough)
+            levels |= _best_of_class(demand_class, weekly, key, long_enough, rival)
     return levels
 
 
@@ -66,7 +79,11 @@ def _average(demand_class: str, values: np.ndarray) -> Level:
 
 
 def _best_of_class(
-    demand_class: str, weekly: pd.DataFrame, key: str, names: list[Hashable]
+    demand_class: str,
+    weekly: pd.DataFrame,
+    key: str,
+    names: list[Hashable],
+    rival: Rival | None,
 ) -> dict[Hashable, Level]:
     numbers = {name: number for number, name in enumerate(names)}
     rows = weekly[weekly[key].isin(names)]
@@ -74,10 +91,14 @@ def _best_of_class(
         {"unique_id": rows[key].map(numbers), "ds": rows["week"], "y": rows["qty"]}
     ).astype({"unique_id": int})
     engine = _engine(CANDIDATES[demand_class])
-    scores = _scores(
-        engine.cross_validation(df=frame, h=WEEKS_AHEAD, n_windows=ORIGINS, step_size=STEP), frame
-    )
+    tested = engine.cross_validation(df=frame, h=WEEKS_AHEAD, n_windows=ORIGINS, step_size=STEP)
+    totals = tested.drop(columns="ds").groupby(["unique_id", "cutoff"]).sum()
+    variance = frame.groupby("unique_id")["y"].var() * WEEKS_AHEAD
+    scores = scaled_squared_errors(totals, variance)
     best = min(scores, key=lambda model: scores[model])
+    if rival is not None:
+        rival_totals = totals[["y"]].assign(**{rival.name: _rival_totals(totals, names, rival)})
+        scores |= scaled_squared_errors(rival_totals, variance)
     ahead = engine.forecast(df=frame, h=1).set_index("unique_id")[best].clip(lower=0)
     return {
         name: Level(demand_class, best, float(ahead[number]), scores)
@@ -99,10 +120,7 @@ def _engine(names: tuple[str, ...]):  # noqa: ANN202 - the type would import sta
     return StatsForecast([models[name](name) for name in names], freq="7D", n_jobs=1)
 
 
-def _scores(tested: pd.DataFrame, frame: pd.DataFrame) -> dict[str, float]:
-    models = [name for name in tested.columns if name not in {"unique_id", "ds", "cutoff", "y"}]
-    totals = tested.groupby(["unique_id", "cutoff"])[["y", *models]].sum()
-    squared = totals[models].sub(totals["y"], axis=0) ** 2
-    variance = frame.groupby("unique_id")["y"].var() * WEEKS_AHEAD
-    scaled = squared.div(variance, axis=0, level="unique_id")
-    return {name: float(loss) for name, loss in scaled.mean().items()}
+def _rival_totals(totals: pd.DataFrame, names: list[Hashable], rival: Rival) -> list[float]:
+    ends = {monday: monday + pd.Timedelta(days=6) for _, monday in totals.index}
+    expected = {monday: rival.totals_after(sunday) for monday, sunday in ends.items()}
+    return [expected[monday].get(names[number], 0.0) for number, monday in totals.index]

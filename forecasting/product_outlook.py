@@ -2,21 +2,24 @@
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from zlib import crc32
 
 import numpy as np
 import pandas as pd
 
-from forecasting.build_rhythm import Rhythm, learn_rhythms, simulate_batches, unknown_rhythm
+from forecasting.batch_paths import simulate_batches
+from forecasting.build_rhythm import Rhythm, learn_rhythms, rhythm_without_history
 from forecasting.demand import weekly_demand
 from forecasting.paths import Paths
-from forecasting.point_forecast import Level, weekly_levels
+from forecasting.point_forecast import WEEKS_AHEAD, Level, Rival, weekly_levels
 
 __all__ = ["ProductOutlook", "product_outlooks", "seeded"]
 
+BATCH_RHYTHM = "batch rhythm"
 FEW_BATCHES = 4
+PATHS_TO_COMPARE = 200
 UNKNOWN_LEVEL = Level("too few to class", "no history", 0.0, {})
 
 
@@ -29,6 +32,7 @@ class ProductOutlook:
     """
 
     level: Level
+    model: str
     batches_seen: int
     paths: Paths
     knives_by_week: np.ndarray
@@ -52,7 +56,8 @@ def product_outlooks(
     Args: week_ends: days from as_of to the Sunday of each week; horizon_days: end of the futures.
     """
     rhythms = learn_rhythms(builds, as_of)
-    levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product")
+    rival = Rival(BATCH_RHYTHM, lambda day: _expected_knives(builds, day, seed))
+    levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product", rival)
     planned = plan.assign(day=(plan["day"] - as_of).dt.days)
     outlooks = {}
     for product in products:
@@ -67,8 +72,16 @@ def product_outlooks(
             rng=seeded(seed, "product", product),
         )
         seen = int((builds["product"] == product).sum())
-        note = _note(rhythm, seen, own_plan, as_of)
-        outlooks[product] = ProductOutlook(level, seen, drawn, *drawn.by_day(week_ends), note)
+        knives, batches = drawn.by_day(week_ends)
+        outlooks[product] = ProductOutlook(
+            level=level,
+            model=_model(rhythm, level),
+            batches_seen=seen,
+            paths=drawn,
+            knives_by_week=knives,
+            batches_by_week=batches,
+            note=_note(rhythm, seen, own_plan, as_of),
+        )
     return outlooks
 
 
@@ -84,17 +97,47 @@ def _rhythm(
         return _moved_to_level(rhythms[product], level)
     if own_plan.empty:
         return None
-    return unknown_rhythm(rhythms, own_plan["qty"].to_numpy())
+    return rhythm_without_history(list(rhythms.values()), own_plan["qty"].to_numpy())
 
 
 def _moved_to_level(rhythm: Rhythm, level: Level) -> Rhythm:
-    """Halfway to the gap that the best weekly model of the class implies, factor 2 at most."""
-    if rhythm.gaps_seen < FEW_BATCHES or not level.scores or level.per_week <= 0:
+    """Halfway to the gap a weekly model implies, when it foretold its class better, at most x 2."""
+    if not _beats_rhythm(level) or level.per_week <= 0:
         return rhythm
-    implied = 7 * rhythm.mean_size / level.per_week
-    return rhythm.with_gap(
-        rhythm.gap_days * min(2.0, max(0.5, math.sqrt(implied / rhythm.gap_days)))
-    )
+    implied = 7 * rhythm.sizes[:, 0].mean() / level.per_week
+    factor = math.sqrt(implied / rhythm.gaps.expected_days)
+    mean_days = rhythm.gaps.mean_days * min(2.0, max(0.5, factor))
+    return replace(rhythm, gaps=replace(rhythm.gaps, mean_days=mean_days))
+
+
+def _beats_rhythm(level: Level) -> bool:
+    return bool(level.scores) and level.scores[level.model] < level.scores[BATCH_RHYTHM]
+
+
+def _model(rhythm: Rhythm | None, level: Level) -> str:
+    if rhythm is None:
+        return "no history"
+    return f"{BATCH_RHYTHM}, moved by {level.model}" if _beats_rhythm(level) else BATCH_RHYTHM
+
+
+def _expected_knives(builds: pd.DataFrame, day: pd.Timestamp, seed: int) -> dict[Hashable, float]:
+    """Knives of each product in the weeks after a past day, by its rhythm as known that day."""
+    days = 7 * WEEKS_AHEAD
+    unplanned = pd.DataFrame({"day": [], "qty": []})
+    return {
+        product: float(
+            simulate_batches(
+                rhythm,
+                unplanned,
+                horizon_days=days,
+                paths=PATHS_TO_COMPARE,
+                rng=seeded(seed, "past", product),
+            )
+            .until(days)[0]
+            .mean()
+        )
+        for product, rhythm in learn_rhythms(builds[builds["day"] <= day], day).items()
+    }
 
 
 def _note(rhythm: Rhythm | None, seen: int, own_plan: pd.DataFrame, as_of: pd.Timestamp) -> str:
