@@ -2,9 +2,12 @@
 
 from datetime import date
 
+import numpy as np
 import pandas as pd
 
 __all__ = ["monday_of", "weekly_demand"]
+
+FIRST_MONDAY = np.datetime64("1970-01-05", "ns")
 
 
 def monday_of(day: date) -> pd.Timestamp:
@@ -22,23 +25,29 @@ def weekly_demand(
     is over on `as_of`, because a half week looks like falling demand.
     Shapes: records has columns key, day, qty; the result has key, week (Monday), qty.
     """
-    mondays = records["day"] - pd.to_timedelta(records["day"].dt.weekday, unit="D")
-    sums = records["qty"].groupby([records[key], mondays], sort=False).sum()
-    end = monday_of(pd.Timestamp(as_of) + pd.Timedelta(days=1)) - pd.Timedelta(weeks=1)
-    pieces = [
-        _regular(name, weeks.droplevel(0), monday_of(since) if since is not None else None, end)
-        for name, weeks in sums.groupby(level=0, sort=False)
-    ]
-    if not pieces:
-        return pd.DataFrame(
-            {key: pd.Series(dtype=object), "week": pd.Series(dtype="datetime64[ns]"), "qty": 0.0}
-        )
-    return pd.concat(pieces, ignore_index=True).rename(columns={"key": key})
+    last = _week_number(pd.Timestamp(as_of) + pd.Timedelta(days=1)) - 1
+    number, names = pd.factorize(records[key])
+    week = _week_number(records["day"].to_numpy())
+    first = np.full(len(names), last + 1)
+    np.minimum.at(first, number, week)
+    if since is not None:
+        first[:] = _week_number(since)
+    lengths = last + 1 - first
+    within = week <= last
+    ends = np.cumsum(lengths)
+    place = (ends - lengths)[number] + week - first[number]
+    total = int(lengths.sum())
+    weeks = np.arange(total) + np.repeat(first - (ends - lengths), lengths)
+    return pd.DataFrame(
+        {
+            key: np.repeat(np.asarray(names, dtype=object), lengths),
+            "week": FIRST_MONDAY + weeks * np.timedelta64(7, "D"),
+            "qty": np.bincount(place[within], records["qty"].to_numpy()[within], total),
+        }
+    )
 
 
-def _regular(
-    name: object, weeks: pd.Series, start: pd.Timestamp | None, end: pd.Timestamp
-) -> pd.DataFrame:
-    calendar = pd.date_range(weeks.index.min() if start is None else start, end, freq="7D")
-    qty = weeks.reindex(calendar, fill_value=0.0).to_numpy()
-    return pd.DataFrame({"key": [name] * len(calendar), "week": calendar, "qty": qty})
+def _week_number(day: np.ndarray | pd.Timestamp) -> np.ndarray:
+    """Weeks from the first Monday of 1970 to the week a day lies in."""
+    days = np.asarray(day, dtype="datetime64[D]") - FIRST_MONDAY.astype("datetime64[D]")
+    return days.astype(int) // 7

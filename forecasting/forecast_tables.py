@@ -1,5 +1,6 @@
 """Outlooks as tables: one row per product, item, and week."""
 
+import math
 from collections.abc import Hashable, Sequence
 
 import numpy as np
@@ -57,7 +58,7 @@ def product_weeks_table(
 ) -> pd.DataFrame:
     """Knives started in each week, one row per product and week."""
     started = {
-        name: np.diff(outlook.knives_by_week, axis=1, prepend=0.0)
+        name: np.diff(outlook.knives_by_week, axis=0, prepend=0.0)
         for name, outlook in outlooks.items()
     }
     return _weeks_table("product", started, weeks, (0.05, 0.5, 0.95))
@@ -89,7 +90,7 @@ def _item_row(
     row: tuple, outlook: ItemOutlook, lead_time: LeadTime, lead_days: np.ndarray
 ) -> tuple:
     demand = outlook.use_until(lead_days + row.review_days)
-    low, high, point = _quantiles(demand, (0.05, 0.95, row.service_level))
+    low, high, point = map(float, _quantiles(demand, (0.05, 0.95, row.service_level)))
     per_week = _per_week(outlook.use_by_week)
     lead_low, lead_high = lead_time.days(np.array([0.05, 0.95]))
     return (
@@ -113,11 +114,13 @@ def _item_row(
 
 
 def _per_week(cumulative: np.ndarray) -> float:
-    return float(cumulative[:, -1].mean()) / cumulative.shape[1]
+    return float(cumulative[-1].mean()) / len(cumulative)
 
 
-def _quantiles(draws: np.ndarray, chances: Sequence[float]) -> list[float]:
-    return np.quantile(draws, chances, axis=0, method="inverted_cdf").tolist()
+def _quantiles(draws: np.ndarray, chances: Sequence[float]) -> list[np.ndarray]:
+    """Smallest draw that at least that share of the draws does not exceed, along the last axis."""
+    ascending, count = np.sort(draws, axis=-1), draws.shape[-1]
+    return [ascending[..., math.ceil(chance * count - 1e-9) - 1] for chance in chances]
 
 
 def _weeks_table(
@@ -127,16 +130,12 @@ def _weeks_table(
     chances: tuple[float, ...],
 ) -> pd.DataFrame:
     names = [f"q{round(100 * chance):02d}" for chance in chances]
-    columns = [key, "week", "mean", *names]
-    pieces = [
-        pd.DataFrame(
-            {
-                key: [name] * len(weeks),
-                "week": weeks,
-                "mean": paths.mean(axis=0),
-                **dict(zip(names, _quantiles(paths, chances), strict=True)),
-            }
-        )
-        for name, paths in draws.items()
+    rows = [
+        np.column_stack([paths.mean(axis=-1), *_quantiles(paths, chances)])
+        for paths in draws.values()
     ]
-    return pd.concat(pieces, ignore_index=True) if pieces else pd.DataFrame(columns=columns)
+    numbers = np.concatenate(rows) if rows else np.zeros((0, 1 + len(names)))
+    table = pd.DataFrame(numbers, columns=["mean", *names])
+    table.insert(0, "week", list(weeks) * len(draws))
+    table.insert(0, key, [name for name in draws for _ in weeks])
+    return table

@@ -114,7 +114,8 @@ def _weekly_use(
 
 def _direct_levels(direct: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Level]:
     """Level of use outside batches, every series from the first such record of the shop."""
-    weekly = weekly_demand(direct, "item", as_of=as_of, since=direct["day"].min())
+    since = None if direct.empty else direct["day"].min()
+    weekly = weekly_demand(direct, "item", as_of=as_of, since=since)
     return weekly_levels(weekly, "item")
 
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Hashable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -66,15 +67,24 @@ class LeadTime:
 
     def days(self, chance: np.ndarray | float) -> np.ndarray:
         """Quantile of the next lead time, days; Student's t on the logarithm of actual / quoted."""
-        belief = self.belief
-        scale = math.sqrt(belief.variance * (1 + 1 / belief.mean_weight))
-        log_ratio = belief.mean + scale * stdtrit(belief.variance_weight, chance)
-        ratio = np.exp(np.clip(log_ratio, math.log(SHORTEST_RATIO), math.log(LONGEST_RATIO)))
-        return np.maximum(self.quoted_days * ratio, 1.0)
+        return self._from_standard(stdtrit(self.belief.variance_weight, chance))
 
     def sample(self, paths: int, rng: np.random.Generator) -> np.ndarray:
         """Lead times for many futures, evenly spread over the chances and shuffled."""
-        return rng.permutation(self.days((np.arange(paths) + 0.5) / paths))
+        return rng.permutation(self._from_standard(_even(paths, self.belief.variance_weight)))
+
+    def _from_standard(self, standard: np.ndarray) -> np.ndarray:
+        belief = self.belief
+        scale = math.sqrt(belief.variance * (1 + 1 / belief.mean_weight))
+        log_ratio = belief.mean + scale * standard
+        ratio = np.exp(np.clip(log_ratio, math.log(SHORTEST_RATIO), math.log(LONGEST_RATIO)))
+        return np.maximum(self.quoted_days * ratio, 1.0)
+
+
+@lru_cache(maxsize=256)
+def _even(paths: int, freedom: float) -> np.ndarray:
+    """Student's t at evenly spaced chances; kept, because whole shops share a few freedoms."""
+    return stdtrit(freedom, (np.arange(paths) + 0.5) / paths)
 
 
 def learn_lead_times(items: pd.DataFrame, receipts: pd.DataFrame) -> dict[Hashable, LeadTime]:

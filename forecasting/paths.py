@@ -25,10 +25,18 @@ class Paths:
         return (self.qty * counted).sum(axis=1), (self.batches * counted).sum(axis=1)
 
     def by_day(self, last_days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Quantity and batches up to each of several days; two arrays (paths, days)."""
-        columns = [self.until(last_day) for last_day in last_days]
-        qty, batches = zip(*columns, strict=True)
-        return np.column_stack(qty), np.column_stack(batches)
+        """Quantity and batches up to each of several ascending days; two arrays (days, paths)."""
+        slot = np.searchsorted(last_days, self.day.ravel())
+        path = np.repeat(np.arange(len(self.day)), self.day.shape[1])
+        shape = len(last_days) + 1, len(self.day)
+        place = slot * shape[1] + path
+        qty, batches = (
+            np.bincount(place, values.ravel(), shape[0] * shape[1])
+            .reshape(shape)[:-1]
+            .cumsum(axis=0)
+            for values in (self.qty, self.batches)
+        )
+        return qty, batches
 
 
 def no_events(paths: int) -> Paths:

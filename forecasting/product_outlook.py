@@ -28,7 +28,7 @@ class ProductOutlook:
     """Futures of one product and what they rest on.
 
     batches_seen: batches on record. knives_by_week, batches_by_week: started from today to the end
-    of each week, shape (paths, weeks).
+    of each week, shape (weeks, paths).
     """
 
     level: Level
