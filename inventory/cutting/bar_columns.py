@@ -4,65 +4,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import islice
 
-from .demand import TIDY, USED, demand_program, knives_made
+from .demand import TIDY, knives_made
+from .groups import Group, PieceProgram
 from .hand_out import Score
 from .knapsack import Profile, all_patterns, best_values, grid_for
 from .layout import largest_remnant
-from .plan import Bar
 from .problem import Answer, CutPiece, Problem, Segment, Strip
 from .program import Priced, Relaxed
 
 MOST_PATTERNS = 1500
 MOST_DONORS = 1000
+IMPROVES = -1e-7
 Pattern = tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Group:
-    """Bars that are cut alike. `room`: usable length and one kerf."""
-
-    number: int
-    pool: str
-    room: int
-    bars: tuple[Bar, ...]
-    count: int
-
-    @property
-    def bar(self) -> Bar:
-        return self.bars[0]
-
-
-class BarColumns:
+class BarColumns(PieceProgram):
     def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        self.kinds = tuple(problem.parts)
-        self.needs = [problem.parts[kind].length + problem.rules.kerf for kind in self.kinds]
-        demand = problem.demand()
-        self.most = [demand[kind] for kind in self.kinds]
-        self.groups = _groups(problem, sum(self.most))
-        self.grid = grid_for(self.needs, max((g.room for g in self.groups), default=0))
-        longest = max((group.bar.length for group in self.groups), default=1)
-        dearest = max((problem.price(group.bar) for group in self.groups), default=1)
-        counted = max((problem.opening(group.bar) for group in self.groups), default=1)
-        self.scales = {
-            "missing": 1,
-            "bought": dearest or 1,
-            "opened": counted or 1,
-            "remnant_lost": longest or 1,
-            USED: longest or 1,
+        kerf = problem.rules.kerf
+        super().__init__(problem, lambda bar: bar.length - bar.trim_first - bar.trim_last >= 0)
+        self.needs = [problem.parts[kind].length + kerf for kind in self.kinds]
+        self.most = [self.demand[kind] for kind in self.kinds]
+        self.rooms = {
+            g.number: g.piece.length - g.piece.trim_first - g.piece.trim_last + kerf
+            for g in self.groups
         }
-        self.program = demand_program(problem)
-        for group in self.groups:
-            self.program.add_row(("count", group.number), upper=group.count)
-        self.counts = {group.number: group.count for group in self.groups}
-        self.openings = {
-            group.number: problem.opening(group.bar) / self.scales["opened"]
-            for group in self.groups
-        }
-        self._has_all = self._add_all(full_only=True)
+        self.grid = grid_for(self.needs, max(self.rooms.values(), default=0))
+        self._has_all = self._add_all(full_only=True, most=MOST_PATTERNS)
         self._has_all_donors = False
 
     @property
@@ -73,24 +42,32 @@ class BarColumns:
         return self._has_all and (aim != "remnant_lost" or self._has_all_donors)
 
     def prepare(self, aim: str, best: Answer, reached: Score) -> None:
-        if aim in ("remnant_lost", TIDY):
-            self._include_donors(best)
+        if aim not in ("remnant_lost", TIDY):
+            return
+        for group, pattern in self._as_patterns(best):
+            self._add_donor(group, pattern)
+        for group in self.groups:
+            if group.piece.is_remnant:
+                key = ("donor", group.number, (0,) * len(self.kinds))
+                self.program.add_column(key, self.uncut_entries(group))
         if aim == "remnant_lost" and self._has_all:
-            self._has_all_donors = self._add_all(full_only=False, more_than=reached.remnant)
+            self._has_all_donors = self._add_all(
+                full_only=False, most=MOST_DONORS, more_than=reached.remnant
+            )
 
     def price(self, relaxed: Relaxed, aim: str) -> Priced:
         added, best_donor = False, 0.0
         reduced: dict[int, float] = {}
-        for pool in sorted({group.pool for group in self.groups}):
+        for pool in self.pools:
             profile = self._profile(relaxed, pool)
             bound = profile if self.grid.lossless else self._profile(relaxed, pool, safe=False)
-            for group in self._in_pool(pool):
-                fixed = relaxed.reduced_cost(aim, self._entries(group, ()))
-                cells = self.grid.room(group.room)
-                if fixed - profile.values[cells] < -1e-7:
-                    pattern = profile.pattern(cells, len(self.kinds))
-                    added |= self._add(group, pattern)
-                most = bound.values[self.grid.room(group.room, safe=False)]
+            for group in self.in_pool(pool):
+                fixed = relaxed.reduced_cost(aim, self.opening_entries(group))
+                room = self.rooms[group.number]
+                cells = self.grid.room(room)
+                if fixed - profile.values[cells] < IMPROVES:
+                    added |= self._add(group, profile.pattern(cells, len(self.kinds)))
+                most = bound.values[self.grid.room(room, safe=False)]
                 reduced[group.number] = fixed - most
                 if aim == "remnant_lost":
                     gain, new = self._price_donor(group, profile, relaxed, fixed)
@@ -98,9 +75,9 @@ class BarColumns:
         return Priced(added, reduced, best_donor)
 
     def widen(self, relaxed: Relaxed) -> None:
-        for pool in sorted({group.pool for group in self.groups}):
+        for pool in self.pools:
             profile = self._profile(relaxed, pool)
-            for group in self._in_pool(pool):
+            for group in self.in_pool(pool):
                 for pattern in self._forced(group, profile):
                     self._add(group, pattern)
 
@@ -110,21 +87,17 @@ class BarColumns:
 
     def read(self, values: dict) -> Answer:
         """Pieces cut, from the number of times each pattern is used."""
-        bars = {group.number: _one_by_one(group) for group in self.groups}
-        used = sorted(key for key in values if key[0] in ("cut", "donor"))
+        bars = {group.number: group.one_by_one() for group in self.groups}
         cut = []
-        for key in used:
+        for key in sorted(key for key in values if key[0] in ("cut", "donor")):
             _, number, pattern = key
             for bar in islice(bars[number], values[key]):
                 if any(pattern):
                     cut.append(self._cut(bar, pattern))
         return Answer(tuple(cut), *knives_made(self.problem, values))
 
-    def _in_pool(self, pool: str) -> Iterator[Group]:
-        return (group for group in self.groups if group.pool == pool)
-
     def _profile(self, relaxed: Relaxed, pool: str, safe: bool = True) -> Profile:
-        longest = max(group.room for group in self._in_pool(pool))
+        longest = max(self.rooms[group.number] for group in self.in_pool(pool))
         return best_values(
             [self.grid.part(need, safe) for need in self.needs],
             [relaxed.prices[("part", kind, pool)] for kind in self.kinds],
@@ -132,48 +105,29 @@ class BarColumns:
             self.grid.room(longest, safe),
         )
 
-    def _entries(self, group: Group, pattern: Pattern) -> dict:
-        entries = {("count", group.number): 1}
-        entries["bought"] = self.problem.price(group.bar) / self.scales["bought"]
-        entries[USED] = group.bar.length / self.scales[USED]
-        entries["opened"] = self.problem.opening(group.bar) / self.scales["opened"]
-        for kind, number in zip(self.kinds, pattern, strict=False):
-            if number:
-                entries[("part", kind, group.pool)] = number
-        return entries
-
     def _add(self, group: Group, pattern: Pattern) -> bool:
         if not any(pattern):
             return False
-        entries = self._entries(group, pattern)
-        entries[TIDY] = self._spent(group, self._left(group, pattern))
+        entries = self._entries(group, pattern, self._left(group, pattern))
         return self.program.add_column(("cut", group.number, pattern), entries)
 
     def _add_donor(self, group: Group, pattern: Pattern) -> bool:
-        """The same piece singled out; an uncut remnant is its own largest remnant."""
-        left = self._left(group, pattern)
-        if not any(pattern) and not group.bar.is_remnant:
-            return False
-        entries = self._entries(group, pattern)
+        """The same piece, singled out for its remnant."""
         if not any(pattern):
-            entries["bought"] = entries["opened"] = entries[USED] = 0
-            left = group.bar.length
-        entries |= {
-            TIDY: self._spent(group, left),
-            "donor": 1,
-            "remnant_lost": -left / self.scales["remnant_lost"],
-        }
+            return False
+        left = self._left(group, pattern)
+        entries = self._entries(group, pattern, left) | self.donor_entries(group, left)
         return self.program.add_column(("donor", group.number, pattern), entries)
 
+    def _entries(self, group: Group, pattern: Pattern, left: int) -> dict:
+        parts = zip(self.kinds, pattern, strict=True)
+        yields = {("part", kind, group.pool): number for kind, number in parts if number}
+        return {**self.opening_entries(group), **yields, TIDY: self.spent(group, left)}
+
     def _left(self, group: Group, pattern: Pattern) -> int:
-        return largest_remnant(self._cut(group.bar, pattern), self.problem.rules)
+        return largest_remnant(self._cut(group.piece, pattern), self.problem.rules)
 
-    def _spent(self, group: Group, left: int) -> float:
-        """Squares keep long pieces long: two halves are worth half of one whole."""
-        scale = self.scales["remnant_lost"]
-        return (group.bar.length / scale) ** 2 - (left / scale) ** 2 + 1e-4
-
-    def _cut(self, bar: Bar, pattern: Pattern) -> CutPiece:
+    def _cut(self, bar, pattern: Pattern) -> CutPiece:
         segments = tuple(
             Segment(kind, self.problem.parts[kind].length, 0)
             for kind, number in zip(self.kinds, pattern, strict=True)
@@ -181,12 +135,11 @@ class BarColumns:
         )
         return CutPiece(bar, "x", (Strip(0, segments),))
 
-    def _add_all(self, full_only: bool, more_than: int = -1) -> bool:
+    def _add_all(self, full_only: bool, most: int, more_than: int = 0) -> bool:
         """Every pattern as a column (or as a donor), unless they are too many."""
-        most = MOST_PATTERNS if full_only else MOST_DONORS
         found: list[tuple[Group, Pattern]] = []
         for group in self.groups:
-            room = group.room - (0 if full_only else more_than)
+            room = self.rooms[group.number] - (0 if full_only else more_than)
             patterns = all_patterns(self.needs, self.most, room, full_only)
             found += ((group, p) for p in islice(patterns, most + 1 - len(found)))
             if len(found) > most:
@@ -198,14 +151,8 @@ class BarColumns:
                 self._add_donor(group, pattern)
         return True
 
-    def _include_donors(self, answer: Answer) -> None:
-        for group, pattern in self._as_patterns(answer):
-            self._add_donor(group, pattern)
-        for group in self.groups:
-            self._add_donor(group, (0,) * len(self.kinds))
-
     def _as_patterns(self, answer: Answer) -> Iterator[tuple[Group, Pattern]]:
-        group_of = {bar.id: group for group in self.groups for bar in group.bars}
+        group_of = {bar.id: group for group in self.groups for bar in group.pieces}
         for piece in answer.cut:
             parts = piece.parts()
             yield group_of[piece.stock.id], tuple(parts[kind] for kind in self.kinds)
@@ -213,7 +160,7 @@ class BarColumns:
     def _forced(self, group: Group, profile: Profile) -> Iterator[Pattern]:
         """The best pattern around one piece of each part."""
         for n, need in enumerate(self.needs):
-            room = self.grid.room(group.room) - self.grid.part(need)
+            room = self.grid.room(self.rooms[group.number]) - self.grid.part(need)
             if room >= 0:
                 pattern = list(profile.pattern(room, len(self.kinds)))
                 pattern[n] = min(pattern[n] + 1, self.most[n])
@@ -224,35 +171,15 @@ class BarColumns:
     ) -> tuple[float, bool]:
         import numpy as np
 
-        scale = self.scales["remnant_lost"]
-        cells = np.arange(self.grid.room(group.room) + 1)
-        left = group.bar.length - group.bar.trim_first - cells * self.grid.um
+        cells = np.arange(self.grid.room(self.rooms[group.number]) + 1)
+        left = group.piece.length - group.piece.trim_first - cells * self.grid.um
         left = np.where(left >= max(1, self.problem.rules.min_remnant[0]), left, 0)
-        fixed = fixed - relaxed.prices["donor"]
-        costs = fixed - profile.values[: len(cells)] - left / scale
-        if not group.bar.is_remnant:
+        costs = fixed - relaxed.prices["donor"] - left / self.scales["remnant_lost"]
+        costs = costs - profile.values[: len(cells)]
+        if not group.piece.is_remnant:
             costs[: min(len(costs) - 1, self.grid.part(min(self.needs)))] = math.inf
         best = int(np.argmin(costs))
-        if costs[best] >= -1e-7:
+        if costs[best] >= IMPROVES:
             return 0.0, False
         pattern = profile.pattern(best, len(self.kinds))
         return float(costs[best]), self._add_donor(group, pattern)
-
-
-def _groups(problem: Problem, most: int) -> list[Group]:
-    alike: dict[tuple, list[Bar]] = {}
-    for bar in problem.stock:
-        traits = (bar.length, bar.trim_first, bar.trim_last, bar.is_remnant, bar.purchasable)
-        alike.setdefault((*traits, bar.cost, problem.pool(bar)), []).append(bar)
-    groups = []
-    for bars in alike.values():
-        bar = bars[0]
-        room = bar.length - bar.trim_first - bar.trim_last + problem.rules.kerf
-        count = min(sum(b.count for b in bars), most)
-        if room >= 0:
-            groups.append(Group(len(groups), problem.pool(bar), room, tuple(bars), count))
-    return groups
-
-
-def _one_by_one(group: Group) -> Iterator[Bar]:
-    return (bar for bar in group.bars for _ in range(bar.count))

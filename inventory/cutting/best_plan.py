@@ -68,7 +68,7 @@ def _opened(search: Search) -> StageResult:
 
 
 def _remnant(search: Search) -> StageResult:
-    largest, step = largest_left(search.problem)
+    largest, step = largest_left(search.problem, search.reached)
     stage = search.reach(Aim("remnant_lost", -largest, step, share=0.6))
     return StageResult("remnant", -stage.value, -stage.bound, stage.proven, stage.seconds)
 

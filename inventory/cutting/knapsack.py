@@ -58,14 +58,24 @@ class Profile:
 
 
 def best_values(
-    sizes: Sequence[int], values: Sequence[float], most: Sequence[int], room: int
+    sizes: Sequence[int],
+    values: Sequence[float],
+    most: Sequence[int],
+    room: int,
+    kinds: Sequence[int] | None = None,
+    start: Profile | None = None,
 ) -> Profile:
-    """Best total value of at most `most[i]` copies of size `sizes[i]` for each length to `room`."""
+    """Best total value of at most `most[i]` copies of size `sizes[i]` for each length to `room`.
+
+    `start` is a profile to which these kinds are added; `kinds` are their numbers there.
+    """
     import numpy as np
 
-    best = np.zeros(room + 1)
-    steps = []
-    for kind, (size, value, limit) in enumerate(zip(sizes, values, most, strict=True)):
+    best = np.zeros(room + 1) if start is None else start.values.copy()
+    steps = [] if start is None else list(start.steps)
+    for kind, size, value, limit in zip(
+        range(len(sizes)) if kinds is None else kinds, sizes, values, most, strict=True
+    ):
         if value <= 0 or size > room:
             continue
         for copies in _copies(min(limit, room // max(size, 1))):

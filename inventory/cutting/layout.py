@@ -100,7 +100,7 @@ def _remnants(strips: list[Strip] | tuple[Strip, ...], frame: Frame, rules: Rule
     """
     if not frame.flat:
         u = max(_strip_end(strip, frame, rules.kerf) for strip in strips)
-        return None, _worth_keeping([frame.box(u, 0, frame.raw_u1 - u, 0)], rules)
+        return None, _worth_keeping([frame.box(u, 0, frame.raw_u1 - u, 0)], rules, bar=True)
     choices = []
     longest = max(_strip_end(strip, frame, rules.kerf) for strip in strips)
     for head in (None, longest):
@@ -126,18 +126,20 @@ def _boxes_left(
     yield frame.box(frame.u0, v, end - frame.u0, frame.v1 - v)
 
 
-def _worth_keeping(boxes: Iterator[Box] | list[Box], rules: Rules) -> tuple[Box, ...]:
-    kept = [box for box in boxes if _is_worth_keeping(box, rules)]
+def _worth_keeping(
+    boxes: Iterator[Box] | list[Box], rules: Rules, bar: bool = False
+) -> tuple[Box, ...]:
+    kept = [box for box in boxes if _is_worth_keeping(box, rules, bar)]
     return tuple(sorted(kept, key=lambda box: (-_measure(box), box)))
 
 
-def _is_worth_keeping(box: Box, rules: Rules) -> bool:
+def _is_worth_keeping(box: Box, rules: Rules, bar: bool) -> bool:
     _, _, w, h = box
-    if w <= 0 or h < 0:
+    if w <= 0:
         return False
-    if h == 0:
-        return _measure(box) > 0 and w >= rules.min_remnant[0]
-    return min(w, h) >= rules.min_remnant[0] and max(w, h) >= rules.min_remnant[1]
+    if bar:
+        return w >= rules.min_remnant[0]
+    return h > 0 and min(w, h) >= rules.min_remnant[0] and max(w, h) >= rules.min_remnant[1]
 
 
 def _measure(box: Box) -> int:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from .plan import Bar, Blank, Part
+from .hand_out import Score
+from .plan import Bar, Blank, Kit, Part
 from .problem import Problem, Stock, size
 from .usable import usable_for
 
@@ -118,11 +119,45 @@ def buying_sums(problem: Problem) -> Sums:
     return Sums([(problem.price(p), min(p.count, most)) for p in problem.stock])
 
 
-def largest_left(problem: Problem) -> tuple[int, int]:
-    """No remnant can be larger than this; and the step in which remnants are told apart."""
-    if not problem.parts:
-        return max((size(p) for p in problem.stock if p.is_remnant), default=0), 1
-    smallest = min(_taken(part, problem.rules.kerf) for part in problem.parts.values())
-    left = [size(p) - (0 if p.is_remnant else smallest) for p in problem.stock]
-    flat = any(isinstance(part, Blank) for part in problem.parts.values())
-    return max([0, *left]), REMNANT_STEP**2 if flat else REMNANT_STEP
+def largest_left(problem: Problem, reached: Score) -> tuple[int, int]:
+    """No remnant can be larger than this; and the step in which remnants are told apart.
+
+    What the knives do not need of remnants, opened and bought pieces is shared by all remnants
+    left, uncut ones included.
+    """
+    kerf = problem.rules.kerf
+    spare = max(0, _room_used(problem, reached) - _need_of_made(problem, reached))
+    least = min((_taken(part, kerf) for part in problem.parts.values()), default=0)
+    old = [size(p) for p in problem.stock if p.is_remnant and _room(p, kerf) <= spare]
+    new = [min(size(p) - least, spare + _far_end(p)) for p in problem.stock]
+    is_bar = all(isinstance(piece, Bar) for piece in problem.stock)
+    return max([0, *old, *new]), REMNANT_STEP if is_bar else REMNANT_STEP**2
+
+
+def _room_used(problem: Problem, reached: Score) -> int:
+    """Most room in the remnants and in what is opened and bought."""
+    kerf = problem.rules.kerf
+    room = sum(p.count * _room(p, kerf) for p in problem.stock if p.is_remnant)
+    for cost_of, cost in ((problem.opening, reached.opened), (problem.price, reached.bought)):
+        paid = [p for p in problem.stock if cost_of(p)]
+        room += max((-(-cost * _room(p, kerf) // cost_of(p)) for p in paid), default=0)
+    return room
+
+
+def _need_of_made(problem: Problem, reached: Score) -> int:
+    """Least room that as many knives can take, small ones first."""
+    made = sum(kit.qty for kit in problem.kits) - reached.missing
+    need = 0
+    for each, qty in sorted((_need(problem, kit), kit.qty) for kit in problem.kits):
+        need += each * min(qty, made)
+        made -= min(qty, made)
+    return need
+
+
+def _need(problem: Problem, kit: Kit) -> int:
+    kerf = problem.rules.kerf
+    return sum(n * _taken(problem.parts[part], kerf) for part, n in kit.need.items() if n)
+
+
+def _far_end(piece: Stock) -> int:
+    return piece.trim_last if isinstance(piece, Bar) else 0

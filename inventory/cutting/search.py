@@ -158,7 +158,8 @@ class Search:
                 return bound
             priced = columns.price(relaxed, aim.name)
             value = (relaxed.value + priced.fall(columns.counts)) * columns.scales[aim.name]
-            bound = max(bound, aim.rounded(value))
+            if math.isfinite(value):
+                bound = max(bound, aim.rounded(value))
             if aim.name == "opened":
                 openings.learn(relaxed, priced.reduced, columns.counts)
             if not priced.added or self._meets(aim, bound):

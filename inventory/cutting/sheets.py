@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .best_plan import best_plan
 from .plan import Blank, Kit, Plan, Rules, Sheet, refuse_bad_input
 from .problem import ordered_problem
-from .report import plan_by_hand
+from .sheet_columns import SheetColumns
 
 
 def plan_sheets(
@@ -17,4 +18,4 @@ def plan_sheets(
     Raises: BadCuttingInput naming the record that cannot be planned.
     """
     refuse_bad_input(blanks, sheets, kits, rules)
-    return plan_by_hand(ordered_problem(blanks, sheets, kits, rules), kits)
+    return best_plan(ordered_problem(blanks, sheets, kits, rules), kits, SheetColumns)
