@@ -1,0 +1,307 @@
+"""Cutters: what is in each pocket and whether it will last, one cutter's record, one kind's lives."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.safestring import SafeString
+
+from inventory.exchange.csv_export import csv_response
+from inventory.models import Fitting, Item
+from inventory.pages import life
+from inventory.pages.life_drawings import life_bar, survival_chart, wear_chart
+from inventory.queries import cutter_lives as lives
+from inventory.queries.arrivals import current_offers
+from inventory.queries.cutter_outlook import CutterOutlook, outlook, outlook_of, usual_uses
+
+MOST_KNIVES = 200
+MEASURE_STEP_UM = 25
+FAILURE_COSTS = Decimal(3)
+"""A failure against a planned change, until the reader says better: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Pocket:
+    """One line of the list: a pocket with what is in it, or an item that should be in one."""
+
+    outlook: CutterOutlook
+    fitting: Fitting | None
+    bar: SafeString | str
+
+    @property
+    def mark(self) -> life.Mark:
+        return life.lasting(self.outlook, self.fitting)
+
+    @property
+    def goes_first(self) -> bool:
+        return self.fitting is None or self.fitting == self.outlook.fitted[0]
+
+    @property
+    def used(self) -> str:
+        usual = self.outlook.usual_life
+        used = self.fitting.life_used if self.fitting else 0
+        if usual is None:
+            return life.life_text(used, self.outlook.item.life_unit)
+        return f"{life.number(used)} of about {life.life_text(usual, self.outlook.item.life_unit)}"
+
+    @property
+    def chances(self) -> list[str]:
+        return [life.chance_words(step) for step in self.outlook.ahead[:3]]
+
+    @property
+    def spares(self) -> str:
+        return life.spares_words(self.outlook)
+
+    @property
+    def is_implausible(self) -> bool:
+        return self.fitting is not None and self.outlook.is_implausible(self.fitting)
+
+
+def cutter_list(request: HttpRequest) -> HttpResponse:
+    pockets = list(_pockets(outlook(timezone.localdate())))
+    if request.GET.get("format") == "csv":
+        return csv_response("cutters", _list_rows(pockets))
+    fitted = [pocket for pocket in pockets if pocket.fitting]
+    fitted.sort(key=lambda pocket: (pocket.fitting.machine.name, _natural(pocket.fitting.pocket)))
+    machines: dict[str, list[Pocket]] = {}
+    for pocket in fitted:
+        machines.setdefault(pocket.fitting.machine.name, []).append(pocket)
+    shown = {
+        "heading": "Cutters",
+        "sub": "What is in each pocket, how worn it is, and the chance that it lasts the batches ahead.",
+        "machines": machines,
+        "missing": [pocket for pocket in pockets if not pocket.fitting],
+        "kinds": Item.objects.exclude(life_unit=""),
+        "set_aside": lives.set_aside(),
+    }
+    return render(request, "cutters/list.html", shown)
+
+
+def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
+    fitting = get_object_or_404(lives.fittings(), label=label)
+    item = fitting.item
+    today = timezone.localdate()
+    view = outlook_of(item, today)
+    readings = lives.readings_of(fitting)
+    logs = lives.logs_of(fitting)
+    shown = {
+        "heading": item.name,
+        "fitting": fitting,
+        "item": item,
+        "unit": item.life_unit,
+        "used": life.number(fitting.life_used),
+        "readings": readings,
+        "logs": logs,
+        "wear_life": lives.wear_life(readings, item.wear_limit_um),
+        "chart": wear_chart(readings, item.wear_limit_um, item.life_unit) if readings else "",
+        "last_log": next((log for log in logs if _stands(log)), None),
+    }
+    if fitting.is_fitted:
+        shown["pocket"] = _pocket(view, fitting)
+        shown["ahead"] = [
+            (step, life.life_text(step.job, item.life_unit), life.percent(step.chance))
+            for step in view.ahead
+        ]
+        shown |= _thumb(request, fitting, view, [reading.vb_um for reading in readings])
+    return render(request, "cutters/fitting.html", shown)
+
+
+def _thumb(
+    request: HttpRequest, fitting: Fitting, view: CutterOutlook, measured: list[int]
+) -> dict:
+    """Amounts and readings that are logged by one tap; ?knives=3 makes them three knives."""
+    asked = request.GET.get("knives", "")
+    knives = min(max(int(asked), 1), MOST_KNIVES) if asked.isdecimal() else 1
+    in_work = [step for step in view.ahead if step.batch.state == "in_work"]
+    batch = in_work[0].batch if len(in_work) == 1 else None
+    unit = fitting.item.life_unit
+    uses = [
+        (f"{knives} × {use.owner}", use.operation, knives * use.amount, batch)
+        for use in usual_uses(fitting.item)
+    ] or [(life.life_text(knives, unit), "", Decimal(knives), batch)]
+    uses += [
+        (f"all that is left of {step.batch}", "", step.job, step.batch)
+        for step in in_work
+        if step.job
+    ]
+    last = measured[-1] if measured else 0
+    limit = fitting.item.wear_limit_um or 300
+    first = last // MEASURE_STEP_UM * MEASURE_STEP_UM
+    return {
+        "knives": knives,
+        "fewer": max(knives - 1, 1),
+        "more": min(knives + 1, MOST_KNIVES),
+        "stepped": bool(asked),
+        "uses": [(*use, life.life_text(use[2], unit)) for use in uses],
+        "vb_steps": range(first, max(limit, first) + 4 * MEASURE_STEP_UM, MEASURE_STEP_UM),
+        "can_refit": view.in_stock > 0,
+    }
+
+
+class CostForm(forms.Form):
+    planned = forms.DecimalField(label="Change made in time", min_value=Decimal("0.01"))
+    failure = forms.DecimalField(
+        label="Change after a failure",
+        min_value=Decimal("0.01"),
+        help_text="cutter, minutes lost, spoilt blade",
+    )
+
+
+def kind_page(request: HttpRequest, code: str) -> HttpResponse:
+    item = get_object_or_404(Item.objects.exclude(life_unit=""), code=code)
+    kind = lives.kind_of_cutter(item)
+    if request.GET.get("format") == "csv":
+        return csv_response(f"lives-{item.code}", _life_rows(kind.lives))
+    today = timezone.localdate()
+    shown = {
+        "heading": item.name,
+        "item": item,
+        "unit": item.life_unit,
+        "kind": kind,
+        "rows": [(one, life.life_text(one.life_used, item.life_unit)) for one in kind.lives],
+        "pockets": [
+            pocket for pocket in _pockets([outlook_of(item, today)]) if pocket.fitting is not None
+        ],
+    }
+    if kind.model is not None:
+        shown |= _fit_figures(kind)
+        shown |= _policy(request, item, kind)
+    return render(request, "cutters/kind.html", shown)
+
+
+def _fit_figures(kind: lives.KindOfCutter) -> dict:
+    low, high = kind.model.shape_interval
+    unit = kind.item.life_unit
+    return {
+        "chart": survival_chart(kind, unit),
+        "curve": [
+            (
+                life.number(point.life),
+                *(f"{share:.0%}" for share in (point.fitted, point.low, point.high)),
+            )
+            for point in kind.curve[::6]
+        ],
+        "figures": [
+            ("One in ten is gone by", *_life_and_range(kind.b10, unit)),
+            ("Half are gone by", *_life_and_range(kind.median, unit)),
+            ("Mean life", life.life_text(kind.model.weibull.mean, unit), ""),
+            ("Weibull shape", f"{kind.model.weibull.shape:.2g}", f"{low:.2g} to {high:.2g}"),
+        ],
+    }
+
+
+def _life_and_range(known: tuple[float, float, float], unit: str) -> tuple[str, str]:
+    middle, low, high = known
+    return life.life_text(middle, unit), f"{life.number(low)} to {life.number(high)}"
+
+
+def _policy(request: HttpRequest, item: Item, kind: lives.KindOfCutter) -> dict:
+    price = _price(item)
+    initial = {"planned": price, "failure": price * FAILURE_COSTS}
+    form = CostForm(
+        request.GET if "planned" in request.GET else None, initial=initial, label_suffix=""
+    )
+    costs = initial
+    if form.is_bound and form.is_valid():
+        costs = form.cleaned_data
+    asked = float(costs["planned"]), float(costs["failure"])
+    return {"cost_form": form, "policy": lives.policy(kind.model, *asked)}
+
+
+def _price(item: Item) -> Decimal:
+    """Of one, as bought; 1 when no price is known, so that the costs stand as a ratio."""
+    offer = current_offers(timezone.localdate(), [item.pk]).get(item.pk)
+    steps = list(offer.price_breaks.all()) if offer else []
+    price = steps[0].price / offer.pack_qty if steps else Decimal(0)
+    return round(price, 2) or Decimal(1)
+
+
+def _pockets(views: Iterable[CutterOutlook]) -> Iterator[Pocket]:
+    for view in views:
+        for fitting in view.fitted:
+            yield _pocket(view, fitting)
+        if not view.fitted:
+            yield Pocket(view, None, "")
+
+
+def _pocket(view: CutterOutlook, fitting: Fitting) -> Pocket:
+    if view.usual_life is None:
+        return Pocket(view, fitting, "")
+    ahead = view.ahead if fitting == view.fitted[0] else ()
+    bar = life_bar(float(fitting.life_used), view.usual_life, view.item.life_unit, ahead)
+    return Pocket(view, fitting, bar)
+
+
+def _stands(log: object) -> bool:
+    return log.amount > 0 and not hasattr(log, "reversed_by")
+
+
+def _natural(pocket: str) -> tuple[int, str]:
+    """T2 before T10."""
+    digits = "".join(sign for sign in pocket if sign.isdigit())
+    return int(digits or 0), pocket
+
+
+def _list_rows(pockets: Iterable[Pocket]) -> Iterator[tuple]:
+    yield (
+        "machine",
+        "pocket",
+        "label",
+        "item",
+        "life unit",
+        "life used",
+        "usual life",
+        "state",
+        "chances",
+        "spares",
+    )
+    for pocket in pockets:
+        fitting = pocket.fitting
+        where = (fitting.machine.name, fitting.pocket, fitting.label) if fitting else ("", "", "")
+        usual = pocket.outlook.usual_life
+        yield (
+            *where,
+            pocket.outlook.item.code,
+            pocket.outlook.item.life_unit,
+            fitting.life_used if fitting else "",
+            "" if usual is None else round(usual, 2),
+            pocket.mark[0],
+            ", ".join(pocket.chances) if pocket.goes_first else "",
+            pocket.outlook.in_stock,
+        )
+
+
+def _life_rows(fittings: Iterable[Fitting]) -> Iterator[tuple]:
+    yield (
+        "label",
+        "revision",
+        "machine",
+        "pocket",
+        "work material",
+        "regrinds",
+        "diameter µm",
+        "fitted",
+        "removed",
+        "life used",
+        "life unit",
+        "end",
+    )
+    for one in fittings:
+        yield (
+            one.label,
+            one.revision,
+            one.machine.name,
+            one.pocket,
+            one.work_material,
+            one.regrinds,
+            one.diameter_um or "",
+            one.fitted_on,
+            one.removed_on or "",
+            one.life_used,
+            one.item.life_unit,
+            one.get_end_reason_display() or lives.IN_USE,
+        )

@@ -1,0 +1,61 @@
+"""Words for the life of cutters: amounts in the life unit, and whether they will last."""
+
+from decimal import Decimal
+
+from inventory.models import Fitting
+from inventory.queries.cutter_outlook import Ahead, CutterOutlook
+from inventory.units import show_number
+
+Mark = tuple[str, str]
+EVEN = 0.5
+
+
+def number(amount: float | Decimal) -> str:
+    """A life to a tenth, or to three figures below 1."""
+    value = Decimal(str(amount))
+    return show_number(value, 1 if abs(value) >= 1 else 3) or "0"
+
+
+def life_text(amount: float | Decimal, unit: str) -> str:
+    """31.5 min, 40 pieces, 12 m."""
+    return f"{number(amount)} {unit}"
+
+
+def percent(chance: float) -> str:
+    """A chance in whole per cent, never quite 0 or 100: nobody can be so sure of a cutter."""
+    if chance >= 0.995:
+        return "over 99\u202f%"
+    return "under 1\u202f%" if chance < 0.005 else f"{100 * chance:.0f}\u202f%"
+
+
+def lasting(outlook: CutterOutlook, fitting: Fitting | None) -> Mark:
+    """Whether the fitted one will last the batches ahead, as (word, mark)."""
+    if fitting is not None and fitting != outlook.fitted[0]:
+        return "next in line", ""
+    if outlook.model is None:
+        return "life not known", "watch"
+    if not outlook.ahead:
+        return ("no batch ahead uses it" if fitting else "not fitted"), ""
+    if fitting is None:
+        return "not fitted", "stop" if outlook.next_batch.short else "watch"
+    if outlook.first_doubt is None:
+        return "will last", "good"
+    if outlook.last_sure is None:
+        word = "may not last" if outlook.ahead[0].chance >= EVEN else "will not last"
+        return word, "stop" if outlook.next_batch.short else "watch"
+    return f"lasts {outlook.last_sure.batch}, not {outlook.first_doubt.batch}", "work"
+
+
+def chance_words(step: Ahead) -> str:
+    """98 % for B-0012."""
+    return f"{percent(step.chance)} for {step.batch}"
+
+
+def spares_words(outlook: CutterOutlook) -> str:
+    """What is there beside the fitted one, and what the next batch wants laid out."""
+    there = f"{outlook.in_stock} in stock" if outlook.in_stock else "none in stock"
+    check = outlook.next_batch
+    if check is None or not check.spares_wanted:
+        return there
+    words = f"{there}, lay out {check.spares_wanted} for {outlook.ahead[0].batch}"
+    return f"{words}: {check.short} short" if check.short else words

@@ -1,0 +1,168 @@
+"""How long each kind of cutter lasted here, and one cutter's own record."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from django.db.models import QuerySet
+
+from forecasting.errors import BadInput
+from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
+from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
+from forecasting.wear_curve import WearLife, life_at_wear
+from inventory.models import Fitting, Item, WearLog, WearReading
+from inventory.queries.cutters import FAILED, life_models
+
+POINTS = 61
+IN_USE = "still in use"
+
+
+@dataclass(frozen=True)
+class Share:
+    """How many of the lives of a kind ended for one reason."""
+
+    reason: str
+    count: int
+    share: float
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """Share still good after a life: as fitted, and the range that holds it 9 times in 10."""
+
+    life: float
+    fitted: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class KindOfCutter:
+    """Everything known about the life of one kind.
+
+    lives: all of them; counted: those of the item's present revision that were used, from which
+    the rest is worked out. model: None while neither a usual life nor a failure is known. steps: share still good by the
+    records alone; None without a failure. b10, median: life, and its range 9 times in 10.
+    """
+
+    item: Item
+    lives: list[Fitting]
+    counted: list[Fitting]
+    shares: list[Share]
+    model: LifeModel | None
+    steps: KaplanMeier | None
+    curve: list[CurvePoint]
+
+    @property
+    def still_good(self) -> list[float]:
+        """Lives that hadn't ended in a failure when last noted."""
+        return [float(life.life_used) for life in self.counted if life.end_reason not in FAILED]
+
+    @property
+    def b10(self) -> tuple[float, float, float]:
+        return self._life_gone_by(0.1)
+
+    @property
+    def median(self) -> tuple[float, float, float]:
+        return self._life_gone_by(0.5)
+
+    def _life_gone_by(self, share: float) -> tuple[float, float, float]:
+        low, high = self.model.around.life_interval(share)
+        return self.model.weibull.life_failed_by(share), low, high
+
+
+def kind_of_cutter(item: Item) -> KindOfCutter:
+    """Lives, end reasons and the fit of one kind."""
+    lives = list(lives_of(item))
+    counted = [life for life in lives if life.revision == item.revision and life.life_used > 0]
+    model = life_model_of(item)
+    steps = _steps(counted)
+    return KindOfCutter(
+        item, lives, counted, _shares(counted), model, steps, _curve(model, counted)
+    )
+
+
+def life_model_of(item: Item) -> LifeModel | None:
+    """Life model of one kind; None while neither a usual life nor a failure is known."""
+    try:
+        return life_models([item])[item.pk]
+    except BadInput:
+        return None
+
+
+def lives_of(item: Item) -> QuerySet[Fitting]:
+    """Every life of a kind, the newest first; one set aside and fitted again is one life."""
+    return (
+        Fitting.objects.filter(item=item, continued_by__isnull=True)
+        .select_related("machine", "lot", "item")
+        .order_by("-fitted_on", "-pk")
+    )
+
+
+def policy(model: LifeModel, cost_planned: float, cost_failure: float) -> ChangePolicy:
+    """When to change, at these costs of a change made in time and of one after a failure."""
+    return change_policy(model, cost_planned, cost_failure)
+
+
+def fittings() -> QuerySet[Fitting]:
+    return Fitting.objects.select_related("item", "machine", "lot", "continues")
+
+
+def logs_of(fitting: Fitting) -> list[WearLog]:
+    """Life logged on it, the newest first; a taken-back entry and its negative both stay."""
+    return list(fitting.logs.select_related("batch", "reversed_by", "reverses"))
+
+
+def readings_of(fitting: Fitting) -> list[WearReading]:
+    """Wear land readings of the cutter, the earlier fittings of the same one included."""
+    ids = [fitting.pk]
+    earlier = fitting.continues
+    while earlier is not None:
+        ids.append(earlier.pk)
+        earlier = earlier.continues
+    return list(WearReading.objects.filter(fitting__in=ids).order_by("life_at", "pk"))
+
+
+def wear_life(readings: Sequence[WearReading], limit_um: int | None) -> WearLife | None:
+    """Where the readings cross the limit; None without a limit or a reading."""
+    if not readings or not limit_um:
+        return None
+    newest: dict[Decimal, int] = {reading.life_at: reading.vb_um for reading in readings}
+    return life_at_wear([float(at) for at in newest], list(newest.values()), limit_um)
+
+
+def set_aside(item: Item | None = None) -> QuerySet[Fitting]:
+    """Cutters removed while still good, which may be fitted again."""
+    kept = Fitting.objects.filter(
+        end_reason=Fitting.EndReason.REMOVED_EARLY, continued_by__isnull=True
+    ).select_related("item")
+    return kept if item is None else kept.filter(item=item)
+
+
+def _shares(lives: Sequence[Fitting]) -> list[Share]:
+    counts = Counter(life.get_end_reason_display() or IN_USE for life in lives)
+    return [Share(reason, count, count / len(lives)) for reason, count in counts.most_common()]
+
+
+def _steps(lives: Sequence[Fitting]) -> KaplanMeier | None:
+    failed = [life.end_reason in FAILED for life in lives]
+    if not any(failed):
+        return None
+    return kaplan_meier([float(life.life_used) for life in lives], failed)
+
+
+def _curve(model: LifeModel | None, lives: Sequence[Fitting]) -> list[CurvePoint]:
+    if model is None:
+        return []
+    longest = max((float(life.life_used) for life in lives), default=0.0)
+    end = max(longest, model.weibull.life_failed_by(0.97))
+    points = []
+    for life in np.linspace(0.0, end, POINTS):
+        chances = model.around.survival_chances(0.0, float(life))
+        low, high = np.quantile(chances, [0.05, 0.95])
+        points.append(
+            CurvePoint(float(life), model.weibull.survival(float(life)), float(low), float(high))
+        )
+    return points
