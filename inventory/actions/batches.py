@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from forecasting.explosion import Build, Made, Need
+from forecasting.explosion import Build, Made
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
@@ -20,14 +20,15 @@ from inventory.models import (
     Fitting,
     Item,
     Operation,
+    Piece,
     Reservation,
     Shop,
     StageCount,
     User,
 )
-from inventory.queries.availability import free_balances, stock_by_item
+from inventory.queries.availability import free_balances
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
-from inventory.queries.batch_needs import Wanted, batch_builds, explode_builds, start_builds
+from inventory.queries.batch_needs import Wanted, batch_builds, needs_by_item, start_builds
 from inventory.queries.batch_use import (
     built_so_far,
     made_parts_used,
@@ -35,6 +36,7 @@ from inventory.queries.batch_use import (
     proposed_wear,
 )
 from inventory.queries.material_plan import MaterialPlan, plan_material
+from inventory.queries.shelf import look_at_shelf
 from inventory.units import show_quantity
 
 STATE = Batch.State
@@ -123,19 +125,14 @@ def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     Refuses a part that has to be made ahead and isn't there.
     """
     _refuse_unless(batch, "started", STATE.RESERVED)
-    stock = stock_by_item(day, own_batch=batch)
-    items = {item.code: item for item in Item.objects.all()}
-    by_code = {code: stock[item.pk] for code, item in items.items()}
-    lines = batch_builds(batch)
-    exploded = explode_builds([line.build for line in lines], by_code)
+    shelf = look_at_shelf(day, batch)
+    items = shelf.items
+    exploded = shelf.explode(line.build for line in batch_builds(batch))
     _refuse_unmade(batch, exploded.made)
-    needs: dict[str, list[Need]] = defaultdict(list)
-    for need in exploded.needs:
-        if items[need.item].in_pieces:
-            needs[need.item].append(need)
     materials = [
-        plan_material(items[code], needs[code], day, batch=batch, only_held=True)
-        for code in sorted(needs)
+        plan_material(items[code], needs, _held_rack(batch, shelf.rack(items[code])))
+        for code, needs in sorted(needs_by_item(exploded.needs).items())
+        if items[code].in_pieces
     ]
     batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
     for material in materials:
@@ -237,6 +234,11 @@ def _refuse_unmade(batch: Batch, made: Iterable[Made]) -> None:
                 f"Batch {batch.number}: make {part.to_make} {part.item} first; "
                 f"they are ready {part.wait_days} day(s) later."
             )
+
+
+def _held_rack(batch: Batch, rack: Iterable[Piece]) -> list[Piece]:
+    held = set(batch.reservations.filter(is_open=True).values_list("piece", flat=True))
+    return [piece for piece in rack if piece.pk in held]
 
 
 def _hold_pieces(batch: Batch, item: Item, material: MaterialPlan) -> list[Reservation]:

@@ -1,6 +1,5 @@
 """Parts made in house ahead of a batch: a laminated block that has to cure."""
 
-from collections import defaultdict
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -13,8 +12,11 @@ from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import BillOfMaterials, Item, Lot, User
 from inventory.models.lot import expiry
+from inventory.queries.availability import free_balances
+from inventory.queries.batch_needs import needs_by_item
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.material_plan import plan_material
+from inventory.queries.shelf import rack_of
 
 
 @action
@@ -61,16 +63,15 @@ def use_materials(
     needs: tuple[Need, ...], *, day: date, reason: str, note: str, by: User | None
 ) -> Decimal:
     """Take everything an explosion needs from free stock, pieces by plan; return its cost."""
-    by_item: dict[str, list[Need]] = defaultdict(list)
-    for need in needs:
-        by_item[need.item].append(need)
+    by_item = needs_by_item(needs)
     cost = Decimal(0)
     items = Item.objects.in_bulk(by_item, field_name="code")
     lock_items(item.pk for item in items.values())
     for code in sorted(by_item):
         item = items[code]
         if item.in_pieces:
-            material = plan_material(item, by_item[code], day)
+            rack = rack_of(free_balances(item, day))
+            material = plan_material(item, by_item[code], rack)
             cost += cut_by_plan(material, day=day, reason=reason, note=note, by=by)
             continue
         qty = item.in_whole_units(sum((need.qty for need in by_item[code]), Decimal(0)))

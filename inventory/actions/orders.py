@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.actions.numbering import ORDER, next_number
+from inventory.actions.posting import refuse_future
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongState
 from inventory.models import (
@@ -48,7 +49,7 @@ def draft_order(
             item=offer.item,
             packs=packs,
             qty=offer.pack_qty * packs,
-            pack_price=pack_price(offer, packs),
+            pack_price=offer.price_at(packs),
             lead_days=offer.lead_days,
         )
     return order
@@ -70,21 +71,14 @@ def draft_orders(*, packs: Mapping[int, int], day: date, by: User | None = None)
     return drafts[0]
 
 
-def pack_price(offer: Offer, packs: int) -> Decimal:
-    """Price of one pack at that count; all packs get the price of the highest break reached."""
-    price = Decimal(0)
-    for step in offer.price_breaks.all():
-        if step.from_packs <= packs:
-            price = step.price
-    return price
-
-
 @action
 def send_order(
     *, order: PurchaseOrder, day: date, expected_on: date | None = None, by: User | None = None
 ) -> PurchaseOrder:
     """Mark a draft as sent; lines are expected after their quoted lead time unless a day is given."""
+    order = locked_order(order)
     _refuse_unless(order, PurchaseOrder.State.DRAFT, "sent")
+    refuse_future(day)
     if day < order.drafted_on:
         raise Refused(f"Order {order.number} was drafted on {order.drafted_on}, after {day}.")
     order.state, order.sent_on = PurchaseOrder.State.SENT, day
@@ -98,6 +92,7 @@ def send_order(
 @action
 def cancel_order(*, order: PurchaseOrder, note: str = "", by: User | None = None) -> PurchaseOrder:
     """Cancel a draft, or a sent order of which nothing has come yet."""
+    order = locked_order(order)
     if order.state not in (PurchaseOrder.State.DRAFT, PurchaseOrder.State.SENT):
         raise WrongState(f"Order {order.number} is {order.get_state_display()}; it stays.")
     if OrderReceipt.objects.filter(line__order=order).exists():
@@ -113,10 +108,12 @@ def cancel_order(*, order: PurchaseOrder, note: str = "", by: User | None = None
 @action
 def close_order_line(*, line: OrderLine, by: User | None = None) -> OrderLine:
     """Say that the rest of a line won't come."""
-    _refuse_unless(line.order, PurchaseOrder.State.SENT, "closed")
+    order = locked_order(line.order)
+    _refuse_unless(order, PurchaseOrder.State.SENT, "closed")
+    line = order.lines.get(pk=line.pk)
     line.closed = True
     line.save(update_fields=["closed"])
-    _finish_when_complete(line.order)
+    _finish_when_complete(order)
     return line
 
 
@@ -125,7 +122,8 @@ def note_receipt(line: OrderLine, posting: Posting, qty: Decimal, day: date) -> 
 
     Refuses an order that isn't sent, or a day before it was.
     """
-    order = line.order
+    order = locked_order(line.order)
+    line = order.lines.get(pk=line.pk)
     _refuse_unless(order, PurchaseOrder.State.SENT, "received")
     if day < order.sent_on:
         raise Refused(f"Order {order.number} was sent on {order.sent_on}, after {day}.")
@@ -135,6 +133,11 @@ def note_receipt(line: OrderLine, posting: Posting, qty: Decimal, day: date) -> 
     receipt = OrderReceipt.objects.create(line=line, posting=posting, qty=qty, day=day)
     _finish_when_complete(order)
     return receipt
+
+
+def locked_order(order: PurchaseOrder) -> PurchaseOrder:
+    """The order as it is now; nobody else changes it or its lines until the action ends."""
+    return PurchaseOrder.objects.select_for_update().get(pk=order.pk)
 
 
 def _finish_when_complete(order: PurchaseOrder) -> None:

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from inventory.fields import MoneyField
+from inventory.fields import UnitCostField
 
 
 class Lot(models.Model):
@@ -31,7 +31,7 @@ class Lot(models.Model):
     expires_on = models.DateField(null=True, blank=True, help_text="earliest of all limits")
     usable_from = models.DateField(null=True, blank=True, help_text="still curing before that day")
     thickness_um = models.PositiveBigIntegerField("measured thickness", null=True, blank=True)
-    unit_cost = MoneyField("cost of one stock unit", default=0)
+    unit_cost = UnitCostField("cost of one stock unit", default=0)
     certificate = models.FileField(upload_to="certificates/", blank=True)
     note = models.TextField(blank=True)
 

@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from inventory.fields import MoneyField, QuantityField
+from inventory.fields import QuantityField, UnitCostField
 
 
 class Posting(models.Model):
@@ -62,7 +62,7 @@ class Movement(models.Model):
     )
     place = models.ForeignKey("Place", on_delete=models.PROTECT, related_name="movements")
     qty = QuantityField()
-    unit_cost = MoneyField(default=0)
+    unit_cost = UnitCostField(default=0)
     day = models.DateField(help_text="the posting's day, kept here for the index")
 
     class Meta:

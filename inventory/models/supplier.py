@@ -1,5 +1,7 @@
 """Who sells or works for the shop, and on what terms."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -62,6 +64,14 @@ class Offer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item_id} from {self.supplier_id}: {self.pack_name}"
+
+    def price_at(self, packs: Decimal | int) -> Decimal:
+        """Price of one pack at that count; all packs get the price of the highest break reached."""
+        price = Decimal(0)
+        for step in self.price_breaks.all():
+            if step.from_packs <= packs or not price:
+                price = step.price
+        return price
 
 
 class PriceBreak(models.Model):

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F, Sum
+from django.db.models import F, QuerySet, Sum
 
 from inventory.fields import QuantityField
 from inventory.models import Balance, Batch, Item, OrderLine, PurchaseOrder, Reservation
@@ -65,29 +65,31 @@ def free_balances(
     Lots without expiry come last, the oldest receipt first. Stock held for another batch isn't
     free; stock held for `batch` is.
     """
+    return free_by_item(day, [item.pk], batch=batch)[item.pk]
+
+
+def free_by_item(
+    day: date, items: Iterable[int] | None = None, *, batch: Batch | None = None
+) -> dict[int, list[tuple[Balance, Decimal]]]:
+    """The same for every item (or those ids) in two queries."""
+    ids = None if items is None else list(items)
     held: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
-    others = Reservation.objects.filter(item=item, is_open=True)
-    if batch is not None:
-        others = others.exclude(batch=batch)
-    for reservation in others:
+    for reservation in _held(ids, batch):
         held[reservation.lot_id, reservation.piece_id] += reservation.qty
-    free = []
-    rows = (
-        Balance.objects.filter(item=item)
-        .select_related("lot", "lot__item", "piece", "place")
-        .order_by(F("lot__expires_on").asc(nulls_last=True), "lot__received_on", "lot_id", "pk")
-    )
-    for balance in rows:
+    free: dict[int, list[tuple[Balance, Decimal]]] = defaultdict(list)
+    rows = _balances(ids).select_related("lot__item", "piece", "place")
+    first_expired = F("lot__expires_on").asc(nulls_last=True)
+    for balance in rows.order_by(first_expired, "lot__received_on", "lot_id", "pk"):
         if balance.lot.why_unusable(day):
             continue
         taken = min(held[balance.lot_id, balance.piece_id], balance.qty)
         held[balance.lot_id, balance.piece_id] -= taken
         if balance.qty > taken:
-            free.append((balance, balance.qty - taken))
+            free[balance.item_id].append((balance, balance.qty - taken))
     return free
 
 
-def _balances(ids: list[int] | None) -> Iterable[Balance]:
+def _balances(ids: list[int] | None) -> QuerySet[Balance]:
     rows = Balance.objects.select_related("lot", "place")
     return rows if ids is None else rows.filter(item__in=ids)
 

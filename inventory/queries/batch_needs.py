@@ -1,14 +1,14 @@
 """What a batch, planned or only asked about, takes of everything."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from forecasting.explosion import Build, Explosion, explode
+from forecasting.explosion import Build, Need
 from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
 from inventory.errors import NotFound, Refused
 from inventory.models import Batch, BillOfMaterials, Product, ProductOption
-from inventory.queries.availability import Stock
-from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
+from inventory.queries.bills import bill_of, bills_with_lines, default_options
 
 LARGEST_BATCH = 2000
 
@@ -87,10 +87,12 @@ def batch_builds(batch: Batch) -> list[Started]:
     ]
 
 
-def explode_builds(builds: Iterable[Build], stock_by_code: dict[str, Stock]) -> Explosion:
-    """Explode builds, parts made in house netted against what is available of them."""
-    available = {code: stock.available for code, stock in stock_by_code.items()}
-    return explode(builds, made_bills(), available)
+def needs_by_item(needs: Iterable[Need]) -> dict[str, list[Need]]:
+    """Needs gathered by item code; an item that isn't needed has none."""
+    grouped: dict[str, list[Need]] = defaultdict(list)
+    for need in needs:
+        grouped[need.item].append(need)
+    return grouped
 
 
 def _start(line: Wanted, record: BillOfMaterials | None, confidence: float) -> Started:

@@ -8,13 +8,12 @@ from decimal import Decimal
 from forecasting.explosion import Explosion, Made, explode
 from inventory.models import Batch, Item, Lot, Offer, Piece, Shop
 from inventory.queries.arrivals import current_offers
-from inventory.queries.availability import stock_by_item
-from inventory.queries.batch_needs import Started, batch_builds, explode_builds
+from inventory.queries.batch_needs import Started, batch_builds, needs_by_item
 from inventory.queries.batch_use import made_parts_used
 from inventory.queries.batches import CutDone, LineStages, cuts_of, held_for, line_stages
-from inventory.queries.bills import made_bills
 from inventory.queries.cautions import Caution, cautions_for
 from inventory.queries.material_plan import MaterialPlan, plan_material
+from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.queries.wear_check import WearCheck, check_wear
 
 STATE = Batch.State
@@ -57,13 +56,13 @@ class BenchSheet:
 
 def bench_sheet(batch: Batch, day: date) -> BenchSheet:
     """The sheet of an open batch as it stands: planned, held, or in work."""
-    stock = stock_by_item(day, own_batch=batch)
-    items = {item.code: item for item in Item.objects.select_related("place")}
+    shelf = look_at_shelf(day, batch)
+    items = shelf.items
     started = batch_builds(batch)
-    exploded = _exploded(batch, started, {code: stock[item.pk] for code, item in items.items()})
-    plans = [] if batch.started_on else _plans(batch, exploded, items, day)
+    exploded = _exploded(batch, started, shelf)
+    plans = [] if batch.started_on else _plans(batch, exploded, shelf)
     lines = line_stages(batch)
-    wear = check_wear(exploded.wear, stock, float(Shop.objects.get().wear_confidence))
+    wear = check_wear(exploded.wear, shelf.stock, float(Shop.objects.get().wear_confidence))
     codes = {need.item for need in (*exploded.needs, *exploded.wear)}
     return BenchSheet(
         lines=lines,
@@ -77,25 +76,24 @@ def bench_sheet(batch: Batch, day: date) -> BenchSheet:
     )
 
 
-def _exploded(batch: Batch, started: list[Started], stock_by_code: dict) -> Explosion:
+def _exploded(batch: Batch, started: list[Started], shelf: Shelf) -> Explosion:
     builds = [line.build for line in started]
     if batch.started_on:
-        return explode(builds, made_bills(), made_parts_used(batch))
-    return explode_builds(builds, stock_by_code)
+        return explode(builds, shelf.bills, made_parts_used(batch))
+    return shelf.explode(builds)
 
 
-def _plans(
-    batch: Batch, exploded: Explosion, items: dict[str, Item], day: date
-) -> list[MaterialPlan]:
-    by_item = defaultdict(list)
-    for need in exploded.needs:
-        if items[need.item].in_pieces:
-            by_item[need.item].append(need)
-    held = batch.state == STATE.RESERVED
-    return [
-        plan_material(items[code], by_item[code], day, batch=batch, only_held=held)
-        for code in sorted(by_item)
-    ]
+def _plans(batch: Batch, exploded: Explosion, shelf: Shelf) -> list[MaterialPlan]:
+    held = set(batch.reservations.filter(is_open=True).values_list("piece", flat=True))
+    plans = []
+    for code, needs in sorted(needs_by_item(exploded.needs).items()):
+        item = shelf.items[code]
+        if item.in_pieces:
+            rack = shelf.rack(item)
+            if batch.state == STATE.RESERVED:
+                rack = [piece for piece in rack if piece.pk in held]
+            plans.append(plan_material(item, needs, rack))
+    return plans
 
 
 def _picks(batch: Batch, exploded: Explosion, items: dict[str, Item]) -> list[Pick]:

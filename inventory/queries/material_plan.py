@@ -2,14 +2,13 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from functools import lru_cache
 
 from forecasting.explosion import Need
 from inventory.cutting import Bar, Blank, Kit, Part, Plan, Rules, Sheet, plan_bars, plan_sheets
-from inventory.models import Batch, Item, Offer, Piece
-from inventory.queries.availability import free_balances
+from inventory.models import Item, Offer, Piece
 from inventory.queries.bills import BlankSize
 
 TO_BUY = "new"
@@ -40,23 +39,16 @@ class MaterialPlan:
 
 
 def plan_material(
-    item: Item,
-    needs: Iterable[Need],
-    day: date,
-    *,
-    offer: Offer | None = None,
-    batch: Batch | None = None,
-    only_held: bool = False,
+    item: Item, needs: Iterable[Need], rack: Sequence[Piece], offer: Offer | None = None
 ) -> MaterialPlan:
     """Plan the cuts of one item.
 
     Args:
         needs: needs of this item, each with a BlankSize as `cut`.
+        rack: pieces that may be cut.
         offer: adds full pieces to buy, to say how many are missing.
-        batch: pieces held for it are on the rack too; only_held leaves just those.
     """
     blanks, kits = _kits(item, list(needs))
-    rack = _rack(item, day, batch, only_held)
     if item.lot_match == Item.LotMatch.BATCH:
         plan = _best_single_lot(item, blanks, kits, rack, offer)
     else:
@@ -72,15 +64,10 @@ def plan_material(
     )
 
 
-def yield_of_full_piece(item: Item, needs: Iterable[Need], offer: Offer) -> dict[str, int]:
-    """How many kits of each owner one full piece gives when nothing else is cut from it."""
-    blanks, kits = _kits(item, list(needs))
-    full = _piece_like(item, offer)
-    given = {}
-    for kit in kits:
-        many = Kit(kit.id, kit.need, 200, kit.one_lot)
-        given[kit.id] = _solve(item, blanks, [many], [full]).made_from_rack.get(kit.id, 0)
-    return given
+def kit_of(need: Need) -> tuple[str, int]:
+    """Name of the kit a need belongs to, and how many kits it takes."""
+    name = need.owner if need.per == "knife" else f"{need.owner} per {need.per}"
+    return name, math.ceil(need.qty / math.ceil(need.each))
 
 
 def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit]]:
@@ -89,10 +76,9 @@ def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit
     by_kit: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     times: dict[str, int] = defaultdict(int)
     for need in needs:
-        kit = need.owner if need.per == "knife" else f"{need.owner} per {need.per}"
-        each = math.ceil(need.each)
-        by_kit[kit][names[need.cut]] += each
-        times[kit] = max(times[kit], math.ceil(need.qty / each))
+        kit, count = kit_of(need)
+        by_kit[kit][names[need.cut]] += math.ceil(need.each)
+        times[kit] = max(times[kit], count)
     one_lot = item.lot_match != Item.LotMatch.NONE
     kits = [Kit(kit, dict(by_kit[kit]), times[kit], one_lot) for kit in sorted(by_kit)]
     return {names[size]: size for size in sizes}, kits
@@ -103,24 +89,11 @@ def _part_name(size: BlankSize) -> str:
     return f"{size.length_um / 1000:g}{width}"
 
 
-def _rack(item: Item, day: date, batch: Batch | None, only_held: bool) -> list[Piece]:
-    free = free_balances(item, day, batch=batch)
-    pieces = [balance.piece for balance, _ in free if not balance.place.supplier_id]
-    for balance, _ in free:
-        balance.piece.lot = balance.lot
-    if only_held and batch is not None:
-        held = set(
-            batch.reservations.filter(item=item, is_open=True).values_list("piece", flat=True)
-        )
-        pieces = [piece for piece in pieces if piece.pk in held]
-    return pieces
-
-
 def _plan(
     item: Item,
     blanks: dict[str, BlankSize],
     kits: list[Kit],
-    rack: list[Piece],
+    rack: Sequence[Piece],
     offer: Offer | None,
 ) -> Plan:
     pieces = [_piece(item, piece) for piece in rack]
@@ -133,7 +106,7 @@ def _best_single_lot(
     item: Item,
     blanks: dict[str, BlankSize],
     kits: list[Kit],
-    rack: list[Piece],
+    rack: Sequence[Piece],
     offer: Offer | None,
 ) -> Plan:
     """The lot that alone yields most; a mixed batch is no answer when colours must match."""
@@ -147,17 +120,31 @@ def _best_single_lot(
 
 
 def _solve(
-    item: Item, blanks: dict[str, BlankSize], kits: list[Kit], pieces: list[Bar] | list[Sheet]
+    item: Item, blanks: dict[str, BlankSize], kits: list[Kit], pieces: Sequence[Bar | Sheet]
 ) -> Plan:
     rules = Rules(kerf=item.kerf_um, min_remnant=_smallest_kept(item))
+    wanted = tuple((kit.id, tuple(kit.need.items()), kit.qty, kit.one_lot) for kit in kits)
     if item.stock_unit == Item.Unit.MM:
-        parts = [Part(name, size.length_um) for name, size in blanks.items()]
-        return plan_bars(parts, pieces, kits, rules)
-    cut = [
+        parts = tuple(Part(name, size.length_um) for name, size in blanks.items())
+        return _planned(plan_bars, parts, tuple(pieces), wanted, rules)
+    cut = tuple(
         Blank(name, size.length_um, size.width_um, size.may_turn or not item.has_grain)
         for name, size in blanks.items()
-    ]
-    return plan_sheets(cut, pieces, kits, rules)
+    )
+    return _planned(plan_sheets, cut, tuple(pieces), wanted, rules)
+
+
+@lru_cache(maxsize=512)
+def _planned(
+    planner: Callable[..., Plan],
+    parts: tuple[Part | Blank, ...],
+    pieces: tuple[Bar | Sheet, ...],
+    wanted: tuple[tuple[str, tuple[tuple[str, int], ...], int, bool], ...],
+    rules: Rules,
+) -> Plan:
+    """A plan depends on nothing but these, so the same question is answered from memory."""
+    kits = [Kit(name, dict(need), qty, one_lot) for name, need, qty, one_lot in wanted]
+    return planner(parts, pieces, kits, rules)
 
 
 def _smallest_kept(item: Item) -> tuple[int, int]:
