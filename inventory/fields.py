@@ -59,3 +59,9 @@ class MoneyField(ScaledDecimalField):
     """An amount of the shop's currency, to a hundred-thousandth (a screw costs 0.0345)."""
 
     places = 5
+
+
+class UnitCostField(ScaledDecimalField):
+    """Cost of one stock unit: a mm² of sheet costs 0.0001345, so an amount is too coarse."""
+
+    places = 10

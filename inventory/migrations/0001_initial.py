@@ -252,7 +252,7 @@ class Migration(migrations.Migration):
                 ('expires_on', models.DateField(blank=True, help_text='earliest of all limits', null=True)),
                 ('usable_from', models.DateField(blank=True, help_text='still curing before that day', null=True)),
                 ('thickness_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='measured thickness')),
-                ('unit_cost', inventory.fields.MoneyField(default=0, verbose_name='cost of one stock unit')),
+                ('unit_cost', inventory.fields.UnitCostField(default=0, verbose_name='cost of one stock unit')),
                 ('certificate', models.FileField(blank=True, upload_to='certificates/')),
                 ('note', models.TextField(blank=True)),
                 ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='inventory.item')),
@@ -414,7 +414,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('qty', inventory.fields.QuantityField()),
-                ('unit_cost', inventory.fields.MoneyField(default=0)),
+                ('unit_cost', inventory.fields.UnitCostField(default=0)),
                 ('day', models.DateField(help_text="the posting's day, kept here for the index")),
                 ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.item')),
                 ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.lot')),
