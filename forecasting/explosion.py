@@ -14,7 +14,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Literal
 
 from forecasting.errors import BadInput
@@ -260,7 +260,7 @@ def _entering(build: Build) -> tuple[int, ...]:
 
 
 def _net_made(item: str, needed: Decimal, in_stock: Decimal, bill: Bill) -> Made:
-    from_stock = min(needed, in_stock.to_integral_value())
+    from_stock = min(needed, in_stock.to_integral_value(ROUND_FLOOR))
     to_make = int(needed - from_stock)
     start = start_quantity(to_make, bill.yields, 0.5).start if to_make else 0
     return Made(item, needed, from_stock, to_make, start, bill.wait_days)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from inventory.actions.numbering import PIECE, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
-from inventory.errors import Refused
+from inventory.errors import Refused, WrongState
 from inventory.models import Balance, Lot, Piece, Place, Posting, User
 from inventory.models.piece import size_in_stock_unit
 
@@ -52,8 +52,10 @@ def count_piece(
     """Correct a piece: length 0 says that it is gone; None when it was right.
 
     A piece that is there but shorter becomes a remnant under a new label; one that was booked out
-    but lies there comes back whole. It can't have grown.
+    but lies there comes back whole, unless remnants of it are in stock. It can't have grown.
     """
+    if length_um < 0 or (width_um or 0) < 0:
+        raise Refused(f"Piece {piece.label}: a size can't be below zero. Enter 0 if it is gone.")
     lock_items([piece.lot.item_id])
     balance = Balance.objects.select_related("place").filter(piece=piece).first()
     same = (length_um, width_um or piece.width_um) == (piece.length_um, piece.width_um)
@@ -63,6 +65,7 @@ def count_piece(
     place = balance.place if balance else place_of(piece.lot.item, None)
     entries = [Entry(piece.lot, place, -balance.qty, piece)] if balance else []
     if length_um and same:
+        _refuse_while_cut_up(piece)
         entries.append(Entry(piece.lot, place, piece.quantity, piece))
     elif length_um:
         entries.append(_shorter(piece, length_um, width_um or piece.width_um, place))
@@ -83,6 +86,15 @@ def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -
         parent=piece,
     )
     return Entry(piece.lot, place, size_in_stock_unit(length_um, width_um), found)
+
+
+def _refuse_while_cut_up(piece: Piece) -> None:
+    left = piece.remnants.filter(balances__isnull=False).first()
+    if left:
+        raise WrongState(
+            f"Piece {piece.label} was cut, and its remnant {left.label} is in stock. Reverse the "
+            "cut if it never happened."
+        )
 
 
 def _refuse_without_reason(lot: Lot, reason: str) -> None:

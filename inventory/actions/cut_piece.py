@@ -11,6 +11,7 @@ from inventory.actions.request import action
 from inventory.errors import NotEnough, Refused
 from inventory.models import Batch, Piece, Posting, User
 from inventory.models.piece import size_in_stock_unit
+from inventory.units import show_size
 
 Size = tuple[int, int | None]
 
@@ -37,8 +38,9 @@ def cut_piece(
 ) -> Posting:
     """Cut parts (length µm, width µm or None, count) from a piece and keep the remnants.
 
-    What is neither part nor remnant is kerf and waste. Refuses more than the piece holds, a remnant
-    larger than the piece, and pieces held for another batch.
+    What is neither part nor remnant is kerf and waste. Remnants keep the direction of the grain.
+    Refuses more than the piece holds, a remnant larger than the piece, and a piece that is held:
+    starting its batch cuts it.
     """
     return cut(
         piece, parts, remnants, day=day, batch=batch, reason=reason, note=note, by=by
@@ -60,7 +62,7 @@ def cut(
     lock_items([piece.lot.item_id])
     balance = balance_of(piece)
     refuse_unusable(piece.lot, day)
-    _refuse_held_elsewhere(piece, batch)
+    _refuse_held(piece)
     _refuse_too_much(piece, parts, remnants)
     kept = _new_remnants(piece, remnants)
     entries = [Entry(piece.lot, balance.place, -balance.qty, piece)]
@@ -69,40 +71,50 @@ def cut(
     return Cut(posting, kept)
 
 
-def _refuse_held_elsewhere(piece: Piece, batch: Batch | None) -> None:
+def _refuse_held(piece: Piece) -> None:
     held = piece.reservations.filter(is_open=True).select_related("batch").first()
-    if held and held.batch != batch:
+    if held:
         raise NotEnough(
             f"Piece {piece.label} is held for batch {held.batch.number}. "
-            "Release that batch first, or cut another piece."
+            "Start or release that batch, or cut another piece."
         )
 
 
 def _refuse_too_much(
     piece: Piece, parts: Sequence[tuple[int, int | None, int]], remnants: Sequence[Size]
 ) -> None:
-    sizes = [(length, width) for length, width, count in parts for _ in range(count)]
-    sizes += list(remnants)
+    cut_off = [(length, width) for length, width, count in parts for _ in range(count)]
+    sizes = [*cut_off, *remnants]
     if not sizes:
         raise Refused(f"Piece {piece.label}: say which parts and remnants come of it.")
     for length, width in sizes:
         if length <= 0 or (width is None) != (piece.width_um is None) or (width or 1) <= 0:
             raise Refused(f"Piece {piece.label}: every part needs a size above zero.")
-        turned = (width or 0, length) if width else (length, 0)
-        fits = (length <= piece.length_um and (width or 0) <= (piece.width_um or 0)) or (
-            width is not None and turned[0] <= piece.length_um and turned[1] <= piece.width_um
-        )
-        if not fits:
-            raise NotEnough(
-                f"Piece {piece.label} is {piece.length_um / 1000:g}"
-                f"{f' x {piece.width_um / 1000:g}' if piece.width_um else ''} mm; a part of "
-                f"{length / 1000:g}{f' x {width / 1000:g}' if width else ''} mm doesn't fit."
-            )
+    for size in cut_off:
+        if not _fits(size, piece) and not _fits(size[::-1], piece):
+            raise NotEnough(_too_large(piece, "part", size))
+    for size in remnants:
+        if not _fits(size, piece):
+            raise NotEnough(_too_large(piece, "remnant", size))
     if sum(size_in_stock_unit(*size) for size in sizes) > piece.quantity:
         raise NotEnough(
             f"Piece {piece.label} is smaller than its parts and remnants together. "
             "Check the sizes, and leave room for the kerf."
         )
+
+
+def _fits(size: tuple[int | None, int | None], piece: Piece) -> bool:
+    along, across = size
+    if along is None:
+        return False
+    return along <= piece.length_um and (across or 0) <= (piece.width_um or 0)
+
+
+def _too_large(piece: Piece, what: str, size: Size) -> str:
+    return (
+        f"Piece {piece.label} is {show_size(piece.length_um, piece.width_um)}; a {what} of "
+        f"{show_size(*size)} doesn't fit."
+    )
 
 
 def _new_remnants(piece: Piece, sizes: Sequence[Size]) -> list[Piece]:

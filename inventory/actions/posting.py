@@ -26,6 +26,9 @@ from inventory.units import show_quantity
 ORIGIN = "Shop"
 """Where stock lies when neither the form nor the item names a place."""
 
+FINEST = Decimal("0.000001")
+LARGEST = Decimal(10) ** 9
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -54,8 +57,7 @@ def post(
     and anything that would leave less than zero or less than what is held for a batch.
     """
     entries = list(entries)
-    if day > timezone.localdate():
-        raise Refused(f"{day} is in the future. Post it on the day it happens.")
+    refuse_future(day)
     for entry in entries:
         _refuse_odd_quantity(entry)
     lock_items(entry.lot.item_id for entry in entries)
@@ -88,6 +90,12 @@ def lock_items(item_ids: Iterable[int]) -> None:
     list(Item.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
 
 
+def refuse_future(day: date) -> None:
+    """Raise Refused for a day that hasn't come yet."""
+    if day > timezone.localdate():
+        raise Refused(f"{day} is in the future. Post it on the day it happens.")
+
+
 def place_of(item: Item, place: Place | None) -> Place:
     """The place named, else the item's own, else the shop."""
     if place is not None:
@@ -101,6 +109,11 @@ def _refuse_odd_quantity(entry: Entry) -> None:
     item = entry.lot.item
     if entry.qty == 0:
         raise Refused(f"{item.code}: a movement of nothing was asked for. Enter a quantity.")
+    if entry.qty != entry.qty.quantize(FINEST) or abs(entry.qty) > LARGEST:
+        raise WrongUnit(
+            f"{item.code}: {entry.qty} is finer than a millionth or more than any shop holds. "
+            "Check the number."
+        )
     if item.is_service:
         raise Refused(f"{item.code} is an outside service; it isn't kept in stock.")
     if item.stock_unit == Item.Unit.EACH and entry.qty != entry.qty.to_integral_value():
@@ -163,18 +176,28 @@ def _refuse_below_zero(balance: Balance | None, entry: Entry, change: Decimal) -
 
 
 def _refuse_taking_held_stock(lot_ids: set[int]) -> None:
-    held: dict[int, Decimal] = defaultdict(Decimal)
-    open_ones = Reservation.objects.filter(lot__in=lot_ids, is_open=True)
-    for reservation in open_ones.select_related("lot__item", "batch"):
-        held[reservation.lot_id] += reservation.qty
+    held: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
+    open_ones = Reservation.objects.filter(lot__in=lot_ids, is_open=True).select_related(
+        "item", "lot", "piece", "batch"
+    )
+    for reservation in open_ones:
+        held[reservation.lot_id, reservation.piece_id] += reservation.qty
     if not held:
         return
-    there: dict[int, Decimal] = defaultdict(Decimal)
-    for balance in Balance.objects.filter(lot__in=held):
-        there[balance.lot_id] += balance.qty
+    there: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
+    for balance in Balance.objects.filter(lot__in=lot_ids):
+        there[balance.lot_id, balance.piece_id] += balance.qty
     for reservation in open_ones:
-        if there[reservation.lot_id] < held[reservation.lot_id]:
-            raise NotEnough(
-                f"{reservation.item.code}: lot {reservation.lot.number} is held for batch "
-                f"{reservation.batch.number}. Release that batch first, or use another lot."
-            )
+        key = reservation.lot_id, reservation.piece_id
+        if there[key] < held[key]:
+            _refuse_held(reservation)
+
+
+def _refuse_held(reservation: Reservation) -> None:
+    what = (
+        f"piece {reservation.piece.label}" if reservation.piece else f"lot {reservation.lot.number}"
+    )
+    raise NotEnough(
+        f"{reservation.item.code}: {what} is held for batch {reservation.batch.number}. "
+        "Release that batch first, or use another one."
+    )

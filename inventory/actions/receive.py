@@ -6,13 +6,14 @@ from decimal import Decimal
 
 from inventory.actions.numbering import LOT, PIECE, next_number, next_numbers
 from inventory.actions.orders import note_receipt
-from inventory.actions.posting import Entry, place_of, post
+from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongUnit
 from inventory.models import Item, Lot, OrderLine, Piece, Place, Supplier, User
 from inventory.models.lot import expiry
 
 PieceSize = tuple[int, int | None, int]
+MOST_PIECES = 2000
 
 
 @action
@@ -39,9 +40,12 @@ def receive_delivery(
 
     With an order line, its price and supplier are taken over, the receipt is noted as evidence of
     the lead time, and the line is closed once nothing more is to come.
-    Refuses nothing received, pieces for a counted item or the other way round.
+    Refuses nothing received, pieces for a counted item or the other way round, another item than
+    the line's, and what was made after it came.
     """
     _refuse_wrong_form(item, qty, pieces)
+    _refuse_wrong_lot(item, day, order_line, made_on, status, unit_cost)
+    lock_items([item.pk])
     if order_line is not None:
         supplier = order_line.order.supplier
         if unit_cost is None:
@@ -80,12 +84,35 @@ def _refuse_wrong_form(item: Item, qty: Decimal | None, pieces: Sequence[PieceSi
         raise WrongUnit(f"{item.code} is kept {kept}.")
     if qty is not None and qty <= 0:
         raise Refused(f"{item.code}: {qty} came in? Enter a quantity above zero.")
+    if sum(count for _, _, count in pieces or ()) > MOST_PIECES:
+        raise Refused(f"{item.code}: more than {MOST_PIECES} pieces at once. Check the count.")
     for length, width, count in pieces or ():
         if length <= 0 or count <= 0 or (width is not None and width <= 0):
             raise Refused(f"{item.code}: every piece needs a size and a count above zero.")
         if (width is not None) != (item.stock_unit == Item.Unit.MM2):
             wanted = "a length and a width" if width is None else "a length only"
             raise WrongUnit(f"{item.code}: a {item.get_kind_display()} has {wanted}.")
+
+
+def _refuse_wrong_lot(
+    item: Item,
+    day: date,
+    order_line: OrderLine | None,
+    made_on: date | None,
+    status: str,
+    unit_cost: Decimal | None,
+) -> None:
+    if order_line is not None and order_line.item_id != item.pk:
+        raise Refused(
+            f"Order {order_line.order.number} has {order_line.item.code} on that line, not "
+            f"{item.code}. Choose the line it came for, or none."
+        )
+    if made_on and made_on > day:
+        raise Refused(f"{item.code}: made on {made_on}, after it came on {day}? Check both days.")
+    if status not in Lot.Status.values:
+        raise Refused(f"{item.code}: “{status}” is no status of a lot. Choose one of the list.")
+    if unit_cost is not None and unit_cost < 0:
+        raise Refused(f"{item.code}: a cost of {unit_cost} can't be. Enter 0 or more.")
 
 
 def _new_pieces(lot: Lot, sizes: Sequence[PieceSize]) -> list[Piece]:

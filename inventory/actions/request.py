@@ -2,14 +2,16 @@
 
 import hashlib
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from decimal import InvalidOperation
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
 from django.apps import apps
-from django.db import IntegrityError, models, transaction
+from django.db import DataError, IntegrityError, models, transaction
 
-from inventory.errors import AlreadyDone
+from inventory.errors import AlreadyDone, Refused
 from inventory.models import Request
 
 P = ParamSpec("P")
@@ -26,23 +28,37 @@ def action(function: Callable[P, R]) -> Callable[..., R]:
     @wraps(function)
     def act(*, key: uuid.UUID | None = None, **asked: Any) -> Any:
         if key is None:
-            with transaction.atomic():
+            with _all_or_nothing():
                 return function(**asked)
         digest = _digest(function.__name__, asked)
         earlier = Request.objects.filter(pk=key).first()
         if earlier is None:
             try:
-                with transaction.atomic():
+                with _all_or_nothing():
                     result = function(**asked)
                     _remember(key, function.__name__, digest, result)
                     return result
-            except IntegrityError:
+            except (IntegrityError, Refused):
+                # Its twin may have been quicker and taken what this one was refused.
                 earlier = Request.objects.filter(pk=key).first()
                 if earlier is None:
                     raise
         return _first_result(earlier, function.__name__, digest)
 
     return act
+
+
+@contextmanager
+def _all_or_nothing() -> Iterator[None]:
+    """One transaction; what no column can hold is refused in words, on every engine."""
+    try:
+        with transaction.atomic():
+            yield
+    except (DataError, OverflowError, InvalidOperation) as error:
+        raise Refused(
+            "A number or a text of this entry is larger than can be kept. Nothing was written. "
+            "Check the figures and shorten the note."
+        ) from error
 
 
 def _remember(key: uuid.UUID, name: str, digest: str, result: Any) -> None:

@@ -2,7 +2,8 @@
 
 from datetime import date
 
-from inventory.actions.posting import Entry, post
+from inventory.actions.orders import locked_order
+from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.errors import WrongState
 from inventory.models import OrderReceipt, Posting, PurchaseOrder, User
@@ -17,6 +18,7 @@ def reverse_posting(
     Refuses a second reversal, a reversal of a reversal, and one that stock no longer allows.
     A reversed delivery opens its order line again.
     """
+    lock_items(posting.movements.values_list("item_id", flat=True))
     if Posting.objects.filter(reverses=posting).exists():
         raise WrongState("That entry was reversed before. Nothing was changed.")
     if posting.kind == Posting.Kind.REVERSE:
@@ -35,15 +37,16 @@ def reverse_posting(
         reverses=posting,
     )
     for receipt in posting.order_receipts.select_related("line__order"):
-        _reopen(receipt)
+        _take_back(receipt)
     return reversal
 
 
-def _reopen(receipt: OrderReceipt) -> None:
-    line = receipt.line
+def _take_back(receipt: OrderReceipt) -> None:
+    order = locked_order(receipt.line.order)
+    line = order.lines.get(pk=receipt.line_id)
     line.received_qty -= receipt.qty
     line.closed = False
     line.save(update_fields=["received_qty", "closed"])
-    line.order.state = PurchaseOrder.State.SENT
-    line.order.save(update_fields=["state"])
+    order.state = PurchaseOrder.State.SENT
+    order.save(update_fields=["state"])
     receipt.delete()

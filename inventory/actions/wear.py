@@ -3,11 +3,9 @@
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Sum
-
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import FITTED, next_number
-from inventory.actions.posting import lock_items, post
+from inventory.actions.posting import lock_items, post, refuse_future
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongState
 from inventory.models import (
@@ -45,6 +43,7 @@ def fit(
     `continues`: the same one was fitted before and removed early; nothing leaves stock and its life
     goes on. Refuses an occupied pocket and an item that doesn't wear.
     """
+    refuse_future(day)
     _refuse_bad_fit(item, machine, pocket, continues)
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
@@ -98,9 +97,10 @@ def log_wear(
 @action
 def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
     """Take back a wrong entry by its negative; the wrong one stays readable."""
+    refuse_future(day)
+    fitting = _locked(log.fitting)
     if log.amount < 0 or WearLog.objects.filter(reverses=log).exists():
         raise WrongState("That entry was taken back before. Nothing was changed.")
-    fitting = _locked(log.fitting)
     if hasattr(fitting, "continued_by"):
         raise WrongState(
             f"{fitting.label} goes on as {fitting.continued_by.label}; correct it there."
@@ -121,6 +121,7 @@ def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
 @action
 def read_wear(*, fitting: Fitting, vb_um: int, day: date, by: User | None = None) -> WearReading:
     """Note a wear land reading VB in µm at the life used so far; a falling one is kept too."""
+    fitting = _locked(fitting)
     _refuse_outside_life(fitting, day)
     if not 0 <= vb_um <= 5000:
         raise Refused(f"{fitting.label}: a wear land of {vb_um} µm can't be. Enter 0 to 5000.")
@@ -158,12 +159,6 @@ def swap(
         work_material=old.work_material,
         by=by,
     )
-
-
-def life_logged(fitting: Fitting) -> Decimal:
-    """Life used as its log entries add up: what an audit compares with the record."""
-    logged = fitting.logs.aggregate(total=Sum("amount"))["total"] or Decimal(0)
-    return fitting.life_before + logged
 
 
 def _remove(fitting: Fitting, reason: str, day: date, note: str) -> Fitting:
@@ -204,6 +199,7 @@ def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, continues: Fittin
 
 
 def _refuse_outside_life(fitting: Fitting, day: date) -> None:
+    refuse_future(day)
     if fitting.removed_on is not None:
         raise WrongState(
             f"{fitting.label} was removed on {fitting.removed_on} "
