@@ -1,0 +1,195 @@
+"""A batch check in sentences that a maker can check."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from inventory.models import Batch, ProductOption
+from inventory.pages import display
+from inventory.queries.batch_answer import BatchAnswer
+from inventory.queries.batch_check import BatchCheck, MaterialCheck
+from inventory.queries.batch_needs import Started
+from inventory.templatetags.shop import percent
+from inventory.units import show_length, show_number
+
+STATE_MARKS = {
+    Batch.State.PLANNED: "",
+    Batch.State.RESERVED: "good",
+    Batch.State.IN_WORK: "work",
+    Batch.State.FINISHED: "good",
+    Batch.State.CANCELLED: "",
+}
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer in a few words, its mark, and the sentences that go with it."""
+
+    headline: str
+    mark: str
+    sentences: list[str]
+
+
+def state_mark(batch: Batch) -> tuple[str, str]:
+    """A batch's state as (word, mark)."""
+    return batch.get_state_display(), STATE_MARKS[batch.state]
+
+
+def batch_words(batch: Batch) -> str:
+    """What a batch builds: “12 FIELD (orange), 10 NECK”."""
+    return ", ".join(
+        knives(line.wanted, line.product.code, line.options.all()) for line in batch.lines.all()
+    )
+
+
+def knives(count: int, code: str, options: Iterable[ProductOption]) -> str:
+    choices = ", ".join(option.choice for option in options)
+    return f"{count} {code} ({choices})" if choices else f"{count} {code}"
+
+
+def verdict(check: BatchCheck) -> Verdict:
+    """The whole answer of a check in words."""
+    ahead = [part for part in check.made if part.ahead]
+    sentences = [*_stopped_by(check), *_make_first(check), *_when(check)]
+    if check.short:
+        return Verdict(f"Not yet. {_can_make(check)} from what is here.", "stop", sentences)
+    if check.wear_short:
+        return Verdict(
+            "The material is here, but the cutters will hardly last.", "watch", sentences
+        )
+    if ahead:
+        return Verdict("Yes, once the parts that cure are made.", "work", sentences)
+    return Verdict(f"Yes. {_can_make(check)} from what is here.", "good", sentences)
+
+
+def short_verdict(answer: BatchAnswer) -> Verdict:
+    """The same for a list, from the answer that is kept."""
+    sentences = []
+    if answer.short:
+        headline, mark = f"{_of_all(answer)} can be made from what is here.", "stop"
+        sentences.append(f"Short of {_listed(answer.short)}.")
+    elif answer.make_first:
+        headline, mark = "Can start once the parts that cure are made.", "work"
+    elif answer.cutters:
+        headline, mark = "The material is here; look at the cutters.", "watch"
+    else:
+        headline, mark = "Can start: everything is here.", "good"
+    sentences += [f"Make {count} {code} first; they cure." for code, count in answer.make_first]
+    sentences += [_doubt(cutter) for cutter in answer.cutters]
+    if answer.short or answer.cutters:
+        sentences += _dates(answer.start_on, answer.ready_on)
+    return Verdict(headline, mark, sentences)
+
+
+def start_words(line: Started) -> str:
+    """Why that many are started."""
+    start = line.start
+    if start.start == line.wanted.qty and start.chance_enough >= 1:
+        return f"Start {start.start}: no step of the bill scraps any."
+    return (
+        f"Start {start.start} so that {line.wanted.qty} finish with "
+        f"{percent(round(start.chance_enough, 2))} chance; "
+        f"{show_number(round(start.expected_good, 1), 1)} good ones on average."
+    )
+
+
+def need_words(check: BatchCheck, code: str, unit: str, user: Any) -> list[str]:
+    """How a need came about, a sentence a step that takes the item."""
+    return [
+        f"{need.owner} {need.step} {need.step_name}: "
+        + (
+            f"{show_number(need.each)} of {_blank(need.cut, user)} per {need.per}, "
+            f"{show_number(need.qty)} in all"
+            if need.cut is not None
+            else f"{display.quantity_text(need.each, unit, user)} per {need.per}, "
+            f"{display.quantity_text(need.qty, unit, user)} in all"
+        )
+        for need in check.exploded.needs
+        if need.item == code
+    ]
+
+
+def wear_words(check: BatchCheck, code: str) -> list[str]:
+    """Which steps use the life of a wearing item."""
+    return [
+        f"{need.owner} {need.step} {need.step_name}: {show_number(need.per_knife)} a knife, "
+        f"{show_number(need.life, 1)} in all"
+        for need in check.exploded.wear
+        if need.item == code
+    ]
+
+
+def covered_words(material: MaterialCheck) -> str:
+    """When a shortage could be covered, and by what."""
+    if not material.is_short:
+        return ""
+    if material.covered is None:
+        return material.covered_by
+    return f"{display.day(material.covered)} by {material.covered_by}"
+
+
+def _can_make(check: BatchCheck) -> str:
+    parts = [
+        f"{count} of {line.wanted.qty} {line.wanted.product.code}"
+        for line, count in zip(check.lines, check.can_make, strict=True)
+    ]
+    return f"{_listed(parts)} can be made now"
+
+
+def _of_all(answer: BatchAnswer) -> str:
+    return _listed(
+        [f"{made} of {wanted}" for made, wanted in zip(answer.can_make, answer.wanted, strict=True)]
+    )
+
+
+def _stopped_by(check: BatchCheck) -> list[str]:
+    if not check.limited_by:
+        return []
+    return [f"The next knife is stopped by {_listed([str(item) for item in check.limited_by])}."]
+
+
+def _make_first(check: BatchCheck) -> list[str]:
+    return [
+        f"Make {part.made.to_make} {part.item.code} first: "
+        f"{'they are' if part.made.to_make > 1 else 'it is'} ready "
+        f"{part.made.wait_days} day{'s' if part.made.wait_days > 1 else ''} later."
+        for part in check.made
+        if part.ahead
+    ]
+
+
+def _when(check: BatchCheck) -> list[str]:
+    if check.start_on is None:
+        nobody = [material.item.code for material in check.short if material.covered is None]
+        return [
+            f"No day can be named: nobody sells {_listed(nobody) or 'something that is short'}."
+        ]
+    return _dates(check.start_on, check.ready_on)
+
+
+def _dates(start_on: Any, ready_on: Any) -> list[str]:
+    if start_on is None:
+        return ["No day can be named: nobody sells something that is short."]
+    return [
+        f"Could start on {display.day(start_on)} and be ready about {display.day(ready_on)}, "
+        "waits and outside services counted, bench time not."
+    ]
+
+
+def _doubt(cutter: Any) -> str:
+    if not cutter.is_fitted:
+        return f"{cutter.code} is not fitted; lay out {cutter.spares_wanted}, {cutter.spares} here."
+    return (
+        f"{cutter.code} will not last ({percent(round(cutter.chance, 2))} chance); "
+        f"lay out {cutter.spares_wanted}, {cutter.spares} here."
+    )
+
+
+def _blank(size: Any, user: Any) -> str:
+    length = show_length(size.length_um, user.length_unit)
+    return f"{length} × {show_length(size.width_um, user.length_unit)}" if size.width_um else length
+
+
+def _listed(parts: Iterable[str]) -> str:
+    *first, last = list(parts) or [""]
+    return f"{', '.join(first)} and {last}" if first else last

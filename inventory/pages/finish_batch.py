@@ -1,0 +1,165 @@
+"""Finishing a batch: what was scrapped on the way, and what took more or less than the bill says."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.actions import StageTally, finish_batch
+from inventory.models import Batch
+from inventory.pages import display
+from inventory.pages.batch import CAUSES, BatchPage
+from inventory.pages.forms import ActionForm, DayField, QuantityFormField
+from inventory.queries.batch_use import made_parts_used, proposed_use, proposed_wear
+from inventory.queries.batches import LineStages, builds_after, line_stages
+from inventory.units import show_number
+
+
+class FinishForm(ActionForm):
+    """Fields for every stage not counted, every item and every fitted cutter of the batch."""
+
+    day = DayField()
+
+    def __init__(self, *args: Any, batch: Batch, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.batch = batch
+        self.lines = line_stages(batch)
+        self.made_used = made_parts_used(batch)
+        builds = builds_after(batch, {})
+        for line in self.lines:
+            self._ask_scrap(line)
+        for item, qty in proposed_use(builds, self.made_used):
+            self._ask_use(item, qty)
+        for row in proposed_wear(builds, self.made_used):
+            if row.fitting is not None:
+                self._ask_wear(row)
+
+    def _ask_scrap(self, line: LineStages) -> None:
+        for stage in line.uncounted:
+            name = f"{line.line.pk}-{stage.operation.pk}"
+            self.fields[f"scrap-{name}"] = forms.IntegerField(
+                label=f"Scrapped at {stage.operation}",
+                min_value=0,
+                required=False,
+                initial=0,
+                widget=forms.NumberInput({"inputmode": "numeric"}),
+            )
+            self.fields[f"cause-{name}"] = forms.CharField(
+                label="Why",
+                max_length=80,
+                required=False,
+                widget=forms.TextInput({"list": "causes"}),
+            )
+
+    def _ask_use(self, item: Any, qty: Decimal) -> None:
+        shown = display.quantity_text(qty, item.stock_unit, self.user)
+        self.fields[f"used-{item.pk}"] = QuantityFormField(
+            label=f"{item.code} {item.name}",
+            required=False,
+            unit=item.stock_unit,
+            density_g_per_ml=item.density_g_per_ml,
+            help_text=f"By the bill {shown}.",
+        )
+
+    def _ask_wear(self, row: Any) -> None:
+        self.fields[f"wear-{row.fitting.pk}"] = forms.DecimalField(
+            label=f"{row.item.code}, {row.fitting.machine} {row.fitting.pocket}",
+            required=False,
+            min_value=0,
+            decimal_places=3,
+            max_digits=12,
+            help_text=f"By the bill {show_number(row.life, 1)} {row.item.life_unit}.",
+        )
+
+    @property
+    def scrap_lines(self) -> list[tuple[LineStages, list]]:
+        """Each line with the two fields of every stage that isn't counted yet."""
+        return [
+            (
+                line,
+                [
+                    [
+                        self[f"{part}-{line.line.pk}-{stage.operation.pk}"]
+                        for part in ("scrap", "cause")
+                    ]
+                    for stage in line.uncounted
+                ],
+            )
+            for line in self.lines
+        ]
+
+    @property
+    def use_fields(self) -> list:
+        return [self[name] for name in self.fields if name.startswith("used-")]
+
+    @property
+    def wear_fields(self) -> list:
+        return [self[name] for name in self.fields if name.startswith("wear-")]
+
+    @property
+    def tallies(self) -> dict[tuple[int, int], StageTally]:
+        """Scrapped by (batch line id, operation id)."""
+        asked = self.cleaned_data
+        found = {}
+        for line in self.lines:
+            for stage in line.uncounted:
+                name = f"{line.line.pk}-{stage.operation.pk}"
+                scrapped = asked[f"scrap-{name}"] or 0
+                found[line.line.pk, stage.operation.pk] = StageTally(
+                    scrapped, asked[f"cause-{name}"]
+                )
+        return found
+
+    @property
+    def used(self) -> dict[int, Decimal]:
+        return self._typed("used-")
+
+    @property
+    def wear(self) -> dict[int, Decimal] | None:
+        """Life used by fitting: as typed, the others by the bill for the knives that got there."""
+        typed = self._typed("wear-")
+        if not typed:
+            return None
+        scrapped = {key: tally.scrapped for key, tally in self.tallies.items()}
+        rows = proposed_wear(builds_after(self.batch, scrapped), self.made_used)
+        by_bill = {row.fitting.pk: row.life for row in rows if row.fitting is not None}
+        return {**by_bill, **typed}
+
+    def _typed(self, prefix: str) -> dict[int, Decimal]:
+        return {
+            int(name.removeprefix(prefix)): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith(prefix) and value is not None
+        }
+
+
+class FinishBatch(BatchPage):
+    what = "Finish"
+    template_name = "batches/finish.html"
+    form_class = FinishForm
+    submit_label = "Finish the batch"
+
+    def get_form_kwargs(self) -> dict:
+        return {**super().get_form_kwargs(), "batch": self.batch}
+
+    def act(self, form: FinishForm) -> Batch:
+        asked = form.asked
+        return finish_batch(
+            batch=self.batch,
+            day=asked["day"],
+            counts=form.tallies,
+            used=form.used,
+            wear=form.wear,
+            key=asked["key"],
+            by=asked["by"],
+        )
+
+    def message_for(self, result: Batch) -> str:
+        good = sum(line.good for line in result.lines.all())
+        return f"Finished with {good} good. Materials and cutter life are booked."
+
+    def get_context_data(self, **kwargs: Any) -> dict:
+        return super().get_context_data(
+            batch=self.batch, causes=CAUSES, today=timezone.localdate(), **kwargs
+        )

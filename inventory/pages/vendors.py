@@ -1,0 +1,58 @@
+"""Vendors: what is out, when it should be back, and which batches could share a lot."""
+
+import django_tables2 as tables
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.pages.columns import CountColumn, DayColumn, QuantityColumn, StatusColumn, TextColumn
+from inventory.queries.vendors import Out, out_at_vendors, services, stock_at_vendors
+
+
+def out_mark(out: Out) -> tuple[str, str]:
+    """Whether knives that are out are due, as (word, mark)."""
+    if out.back_on is None:
+        return "no lead time known", ""
+    late = out.days_late(timezone.localdate())
+    if late:
+        return f"{late} day{'s' if late > 1 else ''} late", "stop"
+    return "out", "work"
+
+
+class OutTable(tables.Table):
+    batch = TextColumn(linkify=True, attrs={"a": {"class": "code"}})
+    product = TextColumn()
+    knives = CountColumn(accessor="stage__arrived")
+    service = TextColumn(accessor="service__name")
+    vendor = TextColumn(accessor="offer__supplier__name")
+    since = DayColumn()
+    back_on = DayColumn(verbose_name="Back about")
+    state = StatusColumn(mark_of=out_mark)
+
+    class Meta:
+        orderable = False
+        empty_text = "Nothing is out."
+
+
+class AwayTable(tables.Table):
+    place = TextColumn(verbose_name="Where")
+    item = TextColumn(accessor="item__code", linkify=lambda record: record.item.get_absolute_url())
+    lot = TextColumn(linkify=lambda record: record.lot.get_absolute_url())
+    piece = TextColumn()
+    quantity = QuantityColumn(accessor="qty", unit="item__stock_unit")
+
+    class Meta:
+        orderable = False
+
+
+def vendors_page(request: HttpRequest) -> HttpResponse:
+    day = timezone.localdate()
+    away = stock_at_vendors()
+    shown = {
+        "heading": "Out at vendors",
+        "sub": "Knives whose next stage is an outside service, and what each vendor works on.",
+        "out": OutTable(out_at_vendors(day), request=request),
+        "away": AwayTable(away, request=request) if away else None,
+        "services": services(day),
+    }
+    return render(request, "vendors/vendors.html", shown)
