@@ -1,10 +1,16 @@
 """Cutting plans: will the pieces on the rack do, what is bought, what is cut from which piece.
 
-plan -> problem -> layout -> hand_out -> by_hand -> report -> bars, sheets; `check` stands apart.
+plan       the nouns, in whole micrometres         usable     how much one piece yields
+problem    one question in order                   check      judges a plan, shares no code
+layout     coordinates, remnants, cuts             drawing    SVG and table of cuts
+hand_out   knives to parts, score of an answer
+by_hand -> search (demand, program, material, opening) -> best_plan -> bars, sheets
+           with bar_columns and sheet_columns (groups, knapsack, strips) as ways to cut
 """
 
 from .bars import plan_bars
 from .check import check
+from .drawing import CutRow, cut_table, draw_piece
 from .plan import (
     BadCuttingInput,
     Bar,
@@ -27,6 +33,7 @@ __all__ = [
     "Bar",
     "Blank",
     "Cut",
+    "CutRow",
     "Kit",
     "Part",
     "PiecePlan",
@@ -36,6 +43,8 @@ __all__ = [
     "Sheet",
     "StageResult",
     "check",
+    "cut_table",
+    "draw_piece",
     "plan_bars",
     "plan_sheets",
     "usable_for",

