@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
+from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
@@ -74,31 +75,34 @@ class DayColumn(tables.Column):
         super().__init__(*args, **{"default": "", **kwargs})
 
     def render(self, value: date) -> SafeString:
-        return format_html('<time datetime="{:%Y-%m-%d}">{}</time>', value, display.day(value))
+        return format_html('<time datetime="{}">{}</time>', value.isoformat(), display.day(value))
 
     def value(self, value: date) -> str:
-        return f"{value:%Y-%m-%d}"
+        return value.isoformat()
 
 
 class StatusColumn(tables.Column):
     """A status as word and mark.
 
     Args:
-        mark_of: gives (word, mark) for a record; marks are good, work, watch, stop or "".
+        mark_of: gives (word, mark) for a record, or for a record and its table; marks are good,
+            work, watch, stop or "". An empty word shows nothing.
     """
 
-    def __init__(
-        self, *args: Any, mark_of: Callable[[Any], tuple[str, str]], **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, mark_of: Callable[..., tuple[str, str]], **kwargs: Any) -> None:
         self.mark_of = mark_of
+        self.asks_table = len(signature(mark_of).parameters) == 2
         super().__init__(*args, **{"empty_values": (), **kwargs})
 
-    def render(self, record: Any) -> SafeString:
-        word, mark = self.mark_of(record)
-        return format_html('<span class="status {}">{}</span>', mark, word)
+    def render(self, record: Any, table: tables.Table) -> SafeString:
+        word, mark = self._read(record, table)
+        return display.status(word, mark) if word else format_html("")
 
-    def value(self, record: Any) -> str:
-        return self.mark_of(record)[0]
+    def value(self, record: Any, table: tables.Table) -> str:
+        return self._read(record, table)[0]
+
+    def _read(self, record: Any, table: tables.Table) -> tuple[str, str]:
+        return self.mark_of(record, table) if self.asks_table else self.mark_of(record)
 
 
 class TextColumn(tables.Column):

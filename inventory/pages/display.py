@@ -11,10 +11,15 @@ from django.utils.safestring import SafeString
 from inventory import units
 
 
-def quantity(qty: Decimal | None, unit: str, user: Any) -> SafeString:
-    """Number and unit as one unbroken span; a plain faded 0 for nothing, empty for None."""
+def quantity(qty: Decimal | float | None, unit: str, user: Any) -> SafeString:
+    """Number and unit as one unbroken span; a plain faded 0 for nothing, empty for None.
+
+    A float is a forecast's; it is shown to three places.
+    """
     if qty is None:
         return format_html("")
+    if isinstance(qty, float):
+        qty = Decimal(f"{qty:.3f}")
     if not qty:
         return format_html('<span class="quantity faded">{}</span>', "0")
     number, _, shown = quantity_text(qty, unit, user).partition(" ")
@@ -30,6 +35,28 @@ def quantity(qty: Decimal | None, unit: str, user: Any) -> SafeString:
 def quantity_text(qty: Decimal, unit: str, user: Any) -> str:
     """The same in plain text, for messages and drawings."""
     return units.show_quantity(qty, unit, user.length_unit, user.mass_unit)
+
+
+def signed(qty: Decimal, unit: str, user: Any) -> SafeString:
+    """A movement: +40, −12 mm."""
+    sign = "+" if qty > 0 else "−"
+    return format_html('<span class="quantity">{}{}</span>', sign, quantity(abs(qty), unit, user))
+
+
+def status(word: str, mark: str = "") -> SafeString:
+    """A status word with its mark: good, work, watch, stop, or none for a plain one."""
+    return format_html('<span class="status {}">{}</span>', mark, word)
+
+
+def size(piece: Any, user: Any) -> str:
+    """Length of a bar or length × width of a sheet, of anything with length_um and width_um."""
+    return units.show_size(piece.length_um, piece.width_um, user.length_unit)
+
+
+def size_of_offer(offer: Any) -> str:
+    """Size of one piece of a pack, as it may be typed: 610 x 305 mm."""
+    shown = units.show_size(offer.piece_length_um, offer.piece_width_um)
+    return shown.replace("\u202f", "").replace("×", "x")
 
 
 def money(amount: Decimal | None, currency: str) -> str:

@@ -13,7 +13,7 @@ from django.views.generic import FormView
 
 from inventory.errors import Refused, WrongUnit
 from inventory.pages.access import RoleRequired
-from inventory.units import parse_length, parse_quantity, parse_size
+from inventory.units import parse_length, parse_quantity, parse_size, show_length
 
 UNPROCESSABLE = 422
 
@@ -48,17 +48,26 @@ class LengthField(forms.CharField):
     Args:
         up: round up, for a part to be cut; a piece that lies there rounds down.
         default: unit of a bare number; forms set the reader's own.
+        nothing: what an empty field means, None or 0.
     """
 
-    def __init__(self, *, up: bool = False, default: str = "mm", **kwargs: Any) -> None:
+    def __init__(
+        self, *, up: bool = False, default: str = "mm", nothing: int | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(max_length=40, **kwargs)
-        self.up, self.default = up, default
+        self.up, self.default, self.nothing = up, default, nothing
         self.widget.attrs.update(autocomplete="off")
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a stored length as it may be typed."""
+        if not isinstance(value, int):
+            return value
+        return show_length(value, self.default).replace("\u202f", "") if value else ""
 
     def clean(self, value: Any) -> int | None:
         text = super().clean(value)
         if not text:
-            return None
+            return self.nothing
         return _typed(parse_length, text, default=self.default, up=self.up)
 
 
@@ -122,7 +131,6 @@ class DayField(forms.DateField):
 class ActionForm(forms.Form):
     """Fields of one action; the hidden key makes a double tap act once."""
 
-    required_css_class = "required"
     key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
 
     def __init__(self, *args: Any, user: Any = None, **kwargs: Any) -> None:
@@ -132,6 +140,23 @@ class ActionForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, LengthField | SizeField | PiecesField) and user:
                 field.default = user.length_unit
+
+    sections: Sequence[tuple[str, Sequence[str]]] = ()
+    """Title and field names of each part of a long form; parts/form_sections.html shows them."""
+
+    def in_sections(self) -> list[tuple[str, list[forms.BoundField], bool]]:
+        """Title, fields and whether the section stands open: the first, or one with content."""
+        shown = []
+        for title, names in self.sections:
+            fields = [self[name] for name in names if name in self.fields]
+            filled = any(field.value() or field.errors for field in fields)
+            shown.append((title, fields, filled or not shown))
+        return shown
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """Cleaned values without the key, for actions that save a record."""
+        return {name: value for name, value in self.cleaned_data.items() if name != "key"}
 
     @property
     def asked(self) -> dict[str, Any]:
@@ -193,8 +218,3 @@ class ActionPage(RoleRequired, FormView):
             "back": self.back_url(),
         }
         return super().get_context_data(**{**shown, **kwargs})
-
-
-def choices_with_empty(choices: Sequence[tuple[str, str]], empty: str) -> list[tuple[str, str]]:
-    """A select's choices with a first one for "any"."""
-    return [("", empty), *choices]

@@ -6,7 +6,6 @@ from typing import Any
 
 from django import template
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory import units
@@ -70,7 +69,7 @@ def money(context: dict, amount: Decimal | None) -> str:
 @register.simple_tag
 def status(word: str, mark: str = "") -> SafeString:
     """A status word with its mark: good, work, watch, stop, or none for a plain one."""
-    return format_html('<span class="status {}">{}</span>', mark, word)
+    return display.status(word, mark)
 
 
 @register.filter

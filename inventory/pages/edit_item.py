@@ -1,0 +1,126 @@
+"""An item entered or changed, and its safety data sheet."""
+
+from pathlib import Path
+from typing import Any
+
+from django import forms
+from django.core.validators import RegexValidator
+from django.http import FileResponse, Http404, HttpRequest
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from inventory.actions import save_item
+from inventory.models import Item
+from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
+
+CODE = RegexValidator(r"^[^\s/?#%]+$", "Letters, figures and - . _ only: the code is in addresses.")
+SHEET_TYPES = {".pdf", ".png", ".jpg", ".jpeg"}
+LARGEST_FILE = 10 * 1024 * 1024
+
+
+class RecordForm(ActionForm, forms.ModelForm):
+    """An action form whose fields are those of a record; only the action writes it."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, value in self.initial.items():
+            if isinstance(self.fields.get(name), forms.DecimalField) and value is not None:
+                self.initial[name] = f"{value.normalize():f}"
+
+
+class ItemForm(RecordForm):
+    code = forms.CharField(max_length=30, validators=[CODE], help_text="Short, for labels.")
+    thickness_um = LengthField(label="Thickness", required=False)
+    width_um = LengthField(label="Width of the bar", required=False)
+    kerf_um = LengthField(label="Kerf of the saw", required=False, nothing=0)
+    trim_um = LengthField(label="Squaring trim, first edge", required=False, nothing=0)
+    keep_length_um = LengthField(label="Shortest remnant kept", required=False, nothing=0)
+    keep_width_um = LengthField(label="Narrowest remnant kept", required=False, nothing=0)
+    data_sheet_dated = DayField(label="Date on the data sheet", required=False, initial=None)
+    sections = [
+        (
+            "What it is",
+            ["code", "name", "kind", "stock_unit", "grade", "colour", "place", "status", "note"],
+        ),
+        (
+            "Bars, sheets and rolls",
+            ["thickness_um", "width_um", "kerf_um", "trim_um", "keep_length_um", "keep_width_um"]
+            + ["has_grain"],
+        ),
+        ("Ageing and mixing", ["shelf_life_days", "opened_life_days", "density_g_per_ml"]),
+        ("Grit", ["grit_system", "grit_number", "grit_um"]),
+        (
+            "Wear",
+            ["life_unit", "rated_life", "rated_shape", "wear_limit_um", "revision"],
+        ),
+        ("Lots and safety stock", ["lot_match", "service_level"]),
+        ("Cautions", ["hazard_codes", "caution", "data_sheet", "data_sheet_dated"]),
+    ]
+
+    class Meta:
+        model = Item
+        fields = [
+            *["code", "name", "kind", "stock_unit", "status", "colour", "grade", "place", "note"],
+            *["thickness_um", "width_um", "kerf_um", "trim_um", "keep_length_um"],
+            *["keep_width_um", "has_grain", "lot_match", "density_g_per_ml", "shelf_life_days"],
+            *["opened_life_days", "grit_system", "grit_number", "grit_um", "life_unit"],
+            *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
+            *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
+        ]
+        widgets = {"data_sheet": forms.FileInput, "note": forms.Textarea({"rows": 2})}
+
+    def clean_data_sheet(self) -> Any:
+        sheet = self.cleaned_data["data_sheet"]
+        if not sheet or "data_sheet" not in self.changed_data:
+            return sheet
+        if Path(sheet.name).suffix.lower() not in SHEET_TYPES or sheet.size > LARGEST_FILE:
+            raise forms.ValidationError("A PDF or a picture of at most 10 MB is kept here.")
+        return sheet
+
+
+class NewItem(ActionPage):
+    role = "owner"
+    template_name = "stock/edit_item.html"
+    form_class = ItemForm
+    heading = "New item"
+    sub = "Anything kept in stock, and services bought by the piece."
+    submit_label = "Save the item"
+
+    def act(self, form: ItemForm) -> Item:
+        asked = form.asked
+        return save_item(values=form.values, by=asked["by"], key=asked["key"])
+
+    def message_for(self, result: Item) -> str:
+        return f"{result.code} is saved."
+
+    def back_url(self) -> str:
+        return reverse("stock")
+
+
+class EditItem(NewItem):
+    sub = ""
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        self.item = get_object_or_404(Item, code=kwargs["code"])
+        self.heading = f"Change {self.item.code}"
+
+    def get_form_kwargs(self) -> dict:
+        # A copy: what a refused form asks for mustn't show up as the item's own.
+        return {**super().get_form_kwargs(), "instance": Item.objects.get(pk=self.item.pk)}
+
+    def act(self, form: ItemForm) -> Item:
+        asked = form.asked
+        return save_item(item=self.item, values=form.values, by=asked["by"], key=asked["key"])
+
+    def back_url(self) -> str:
+        return reverse("item", args=[self.item.code])
+
+
+def data_sheet(request: HttpRequest, code: str) -> FileResponse:
+    """The safety data sheet, always as a download."""
+    item = get_object_or_404(Item, code=code)
+    if not item.data_sheet:
+        raise Http404("No data sheet is attached.")
+    name = Path(item.data_sheet.name).name
+    return FileResponse(item.data_sheet.open("rb"), as_attachment=True, filename=name)

@@ -1,0 +1,174 @@
+"""One lot: where it lies, where it came from, and what is done with it as a whole."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from inventory.actions import count_lot, extend_lot, move_stock, open_lot, set_lot_status
+from inventory.models import Lot, Place, Posting
+from inventory.pages import display
+from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
+from inventory.pages.item import BalanceTable, PieceTable, lot_mark
+from inventory.pages.movements import newest_movements
+from inventory.queries.stock import balances_of_lot
+
+COUNT_REASONS = [
+    ("", "it is as recorded"),
+    ("counted", "routine count"),
+    ("dropped or lost", "dropped or lost"),
+    ("short pack", "the pack held less"),
+    ("not booked", "used without an entry"),
+    ("found", "found again"),
+]
+
+
+def lot_page(request: HttpRequest, number: str) -> HttpResponse:
+    lot = get_object_or_404(Lot.objects.select_related("item", "supplier"), number=number)
+    table = PieceTable if lot.item.in_pieces else BalanceTable
+    balances = balances_of_lot(lot)
+    word, mark = lot_mark(lot)
+    shown = {
+        "lot": lot,
+        "item": lot.item,
+        "heading": f"Lot {lot.number}",
+        "word": word,
+        "mark": mark,
+        "left": sum(balance.qty for balance in balances),
+        "balance_table": table(balances, request=request, exclude=["lot", "maker_number"]),
+        "movements": newest_movements(request, lot=lot),
+        "today": timezone.localdate(),
+    }
+    return render(request, "stock/lot.html", shown)
+
+
+class LotPage(ActionPage):
+    """An action on one lot, `what` in its heading."""
+
+    what = ""
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        lots = Lot.objects.select_related("item")
+        self.lot = get_object_or_404(lots, number=kwargs["number"])
+        self.heading, self.sub = f"{self.what} lot {self.lot.number}", str(self.lot.item)
+
+    def done_url(self, result: Any) -> str:
+        return self.lot.get_absolute_url()
+
+    def back_url(self) -> str:
+        return self.lot.get_absolute_url()
+
+
+class StatusForm(ActionForm):
+    status = forms.ChoiceField(label="The lot is", choices=Lot.Status.choices)
+    note = forms.CharField(max_length=200, required=False, label="Why, or which test")
+
+
+class SetLotStatus(LotPage):
+    what = "Status of"
+    form_class = StatusForm
+
+    def get_initial(self) -> dict:
+        return {"status": self.lot.status}
+
+    def act(self, form: StatusForm) -> Lot:
+        return set_lot_status(lot=self.lot, **form.asked)
+
+    def message_for(self, result: Lot) -> str:
+        return f"Lot {result.number} is {result.get_status_display()}."
+
+
+class OpenForm(ActionForm):
+    day = DayField(label="Day the container was opened")
+
+
+class OpenLot(LotPage):
+    what = "Open"
+    form_class = OpenForm
+    submit_label = "It is open"
+
+    def act(self, form: OpenForm) -> Lot:
+        return open_lot(lot=self.lot, **form.asked)
+
+    def message_for(self, result: Lot) -> str:
+        return f"Lot {result.number} is open; use by {display.day(result.expires_on) or 'any day'}."
+
+
+class ExtendForm(ActionForm):
+    expires_on = DayField(label="New use-by day", initial=None)
+    note = forms.CharField(max_length=200, label="Which test showed it")
+
+
+class ExtendLot(LotPage):
+    what = "Extend"
+    form_class = ExtendForm
+    submit_label = "Extend"
+
+    def act(self, form: ExtendForm) -> Lot:
+        return extend_lot(lot=self.lot, **form.asked)
+
+    def message_for(self, result: Lot) -> str:
+        return f"Lot {result.number} may be used until {display.day(result.expires_on)}."
+
+
+class CountForm(ActionForm):
+    place = forms.ModelChoiceField(Place.objects.all(), empty_label=None)
+    counted = QuantityFormField(label="What is there")
+    reason = forms.ChoiceField(label="If it differs, why", choices=COUNT_REASONS, required=False)
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+
+class LotQuantityPage(LotPage):
+    """A form about how much of the lot lies where it mostly lies."""
+
+    def get_form(self, form_class: Any = None) -> ActionForm:
+        form = super().get_form(form_class)
+        field = form.fields["counted" if "counted" in form.fields else "qty"]
+        field.unit = self.lot.item.stock_unit
+        field.density = self.lot.item.density_g_per_ml
+        return form
+
+    def get_initial(self) -> dict:
+        balances = balances_of_lot(self.lot)
+        place = max(balances, key=lambda balance: balance.qty).place if balances else None
+        return {"place": place, "place_from": place}
+
+
+class CountLot(LotQuantityPage):
+    what = "Count"
+    form_class = CountForm
+    submit_label = "Enter the count"
+
+    def act(self, form: CountForm) -> Posting | None:
+        return count_lot(lot=self.lot, **form.asked)
+
+    def message_for(self, result: Posting | None) -> str:
+        if result is None:
+            return "The count agrees with the record."
+        change = sum(line.qty for line in result.movements.all())
+        shown = display.quantity_text(abs(change), self.lot.item.stock_unit, self.request.user)
+        return f"{shown} {'more' if change > 0 else 'less'} than recorded, entry {result.pk}."
+
+
+class MoveForm(ActionForm):
+    qty = QuantityFormField(label="How much")
+    place_from = forms.ModelChoiceField(Place.objects.all(), label="From", empty_label=None)
+    place_to = forms.ModelChoiceField(Place.objects.all(), label="To")
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+
+class MoveLot(LotQuantityPage):
+    what = "Move"
+    form_class = MoveForm
+    submit_label = "Move"
+
+    def act(self, form: MoveForm) -> Posting:
+        return move_stock(lot=self.lot, **form.asked)
+
+    def message_for(self, result: Posting) -> str:
+        return f"Moved, entry {result.pk}."

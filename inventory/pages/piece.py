@@ -1,0 +1,142 @@
+"""One bar, sheet or roll: its size, what it was cut from, what was cut from it."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from inventory.actions import count_piece, cut_piece, move_stock
+from inventory.models import Balance, Piece, Place, Posting
+from inventory.pages import display
+from inventory.pages.forms import ActionForm, ActionPage, DayField, PiecesField, SizeField
+from inventory.pages.item import lot_mark
+from inventory.pages.lot import COUNT_REASONS
+from inventory.pages.movements import newest_movements
+from inventory.pages.use import ReasonForm
+from inventory.queries.stock import line_of
+
+
+def piece_page(request: HttpRequest, label: str) -> HttpResponse:
+    piece = get_object_or_404(Piece.objects.select_related("lot__item", "parent"), label=label)
+    word, mark = lot_mark(piece.lot)
+    shown = {
+        "piece": piece,
+        "lot": piece.lot,
+        "item": piece.lot.item,
+        "heading": piece.label,
+        "sub": f"{piece.lot.item}, {'remnant' if piece.is_remnant else 'whole piece'}",
+        "word": word,
+        "mark": mark,
+        "balance": Balance.objects.filter(piece=piece).select_related("place").first(),
+        "held": piece.reservations.filter(is_open=True).select_related("batch").first(),
+        "line": line_of(piece),
+        "remnants": piece.remnants.prefetch_related("balances"),
+        "movements": newest_movements(request, piece=piece),
+    }
+    return render(request, "stock/piece.html", shown)
+
+
+class PiecePage(ActionPage):
+    """An action on one piece, `what` in its heading."""
+
+    what = ""
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        pieces = Piece.objects.select_related("lot__item")
+        self.piece = get_object_or_404(pieces, label=kwargs["label"])
+        self.heading = f"{self.what} {self.piece.label}"
+        self.sub = f"{self.piece.lot.item}, {display.size(self.piece, request.user)}"
+
+    def done_url(self, result: Any) -> str:
+        return self.piece.get_absolute_url()
+
+    def back_url(self) -> str:
+        return self.piece.get_absolute_url()
+
+
+class CutForm(ReasonForm):
+    field_order = ["parts", "remnants", "reason", "batch", "day", "note"]
+    parts = PiecesField(
+        label="Parts cut",
+        required=False,
+        up=True,
+        help_text="A size a line with its count, as in 3 of 240 mm; along the grain first.",
+    )
+    remnants = PiecesField(
+        label="Remnants kept",
+        required=False,
+        help_text="What goes back to the shelf, a size a line. The rest is kerf and waste.",
+    )
+
+
+class CutPiece(PiecePage):
+    what = "Cut"
+    form_class = CutForm
+    submit_label = "It is cut"
+
+    def act(self, form: CutForm) -> Posting:
+        asked = form.asked
+        asked["remnants"] = [
+            (length, width) for length, width, count in asked["remnants"] for _ in range(count)
+        ]
+        return cut_piece(piece=self.piece, **asked)
+
+    def message_for(self, result: Posting) -> str:
+        kept = [
+            line.piece.label for line in result.movements.select_related("piece") if line.qty > 0
+        ]
+        labels = f" Label the remnants {', '.join(kept)}." if kept else ""
+        return f"Piece {self.piece.label} is cut, entry {result.pk}.{labels}"
+
+
+class CountPieceForm(ActionForm):
+    there = forms.ChoiceField(label="It is", choices=[("yes", "there"), ("no", "gone")])
+    size = SizeField(label="Measured size", help_text="Length along the grain first.")
+    reason = forms.ChoiceField(label="If it differs, why", choices=COUNT_REASONS, required=False)
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+
+class CountPiece(PiecePage):
+    what = "Measure"
+    form_class = CountPieceForm
+    submit_label = "Enter it"
+
+    def get_initial(self) -> dict:
+        return {"size": display.size(self.piece, self.request.user).replace("\u202f", "")}
+
+    def act(self, form: CountPieceForm) -> Posting | None:
+        asked = form.asked
+        length, width = asked.pop("size")
+        if asked.pop("there") == "no":
+            length = 0
+        return count_piece(piece=self.piece, length_um=length, width_um=width, **asked)
+
+    def message_for(self, result: Posting | None) -> str:
+        if result is None:
+            return "It agrees with the record."
+        found = [
+            line.piece.label for line in result.movements.select_related("piece") if line.qty > 0
+        ]
+        label = f" It goes on as {found[0]}." if found and found[0] != self.piece.label else ""
+        return f"Corrected, entry {result.pk}.{label}"
+
+
+class MovePieceForm(ActionForm):
+    place_to = forms.ModelChoiceField(Place.objects.all(), label="To")
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+
+class MovePiece(PiecePage):
+    what = "Move"
+    form_class = MovePieceForm
+    submit_label = "Move"
+
+    def act(self, form: MovePieceForm) -> Posting:
+        return move_stock(lot=self.piece.lot, piece=self.piece, **form.asked)
+
+    def message_for(self, result: Posting) -> str:
+        return f"Moved, entry {result.pk}."

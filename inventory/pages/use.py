@@ -1,0 +1,139 @@
+"""Stock taken outside a batch's own steps, and parts made in house."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from inventory.actions import issue_piece, issue_stock, make_part
+from inventory.models import Batch, Item, Lot, Piece, Posting
+from inventory.pages import display
+from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
+from inventory.pages.item import lot_mark
+from inventory.queries.stock import lots_here
+
+REASONS = [
+    ("one-off", "one-off"),
+    ("repair", "repair"),
+    ("sample", "sample"),
+    ("shop use", "shop use"),
+    ("batch", "batch, more than its bill says"),
+    ("scrap", "scrap, thrown away"),
+]
+
+
+class ReasonForm(ActionForm):
+    reason = forms.ChoiceField(label="What for", choices=REASONS)
+    batch = forms.ModelChoiceField(
+        Batch.objects.filter(state=Batch.State.IN_WORK), required=False, empty_label="no batch"
+    )
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+    def clean(self) -> dict:
+        asked = super().clean()
+        if asked.get("reason") == "batch" and not asked.get("batch"):
+            self.add_error("batch", "Say which batch in work it was for.")
+        return asked
+
+
+class UseForm(ReasonForm):
+    field_order = ["qty", "reason", "batch", "lot", "day", "note"]
+    qty = QuantityFormField(label="How much")
+    lot = forms.ModelChoiceField(
+        Lot.objects.none(), required=False, empty_label="first to expire, then the oldest"
+    )
+
+    def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["qty"].unit = item.stock_unit
+        self.fields["qty"].density = item.density_g_per_ml
+        if item.stock_unit == Item.Unit.EACH:
+            self.fields["qty"].initial = "1"
+        self.fields["lot"].queryset = lots_here(item)
+        self.fields["lot"].label_from_instance = lambda lot: f"{lot.number}, {lot_mark(lot)[0]}"
+
+
+class UseStock(ActionPage):
+    form_class = UseForm
+    submit_label = "Take it out"
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        self.item = get_object_or_404(Item, code=kwargs["code"])
+        self.heading, self.sub = f"Use {self.item.code}", self.item.name
+
+    def get_form_kwargs(self) -> dict:
+        return {**super().get_form_kwargs(), "item": self.item}
+
+    def act(self, form: UseForm) -> Posting:
+        self.taken = form.cleaned_data["qty"]
+        return issue_stock(item=self.item, **form.asked)
+
+    def message_for(self, result: Posting) -> str:
+        shown = display.quantity_text(self.taken, self.item.stock_unit, self.request.user)
+        return f"{shown} of {self.item.code} taken out as entry {result.pk}."
+
+    def done_url(self, result: Posting) -> str:
+        return reverse("item", args=[self.item.code])
+
+    def back_url(self) -> str:
+        return reverse("item", args=[self.item.code])
+
+
+class UsePiece(ActionPage):
+    form_class = ReasonForm
+    submit_label = "Take the whole piece out"
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        pieces = Piece.objects.select_related("lot__item")
+        self.piece = get_object_or_404(pieces, label=kwargs["label"])
+        self.heading = f"Use up {self.piece.label}"
+        self.sub = f"{self.piece.lot.item}, {display.size(self.piece, request.user)}"
+
+    def act(self, form: ReasonForm) -> Posting:
+        return issue_piece(piece=self.piece, **form.asked)
+
+    def message_for(self, result: Posting) -> str:
+        return f"Piece {self.piece.label} is out of stock, entry {result.pk}."
+
+    def done_url(self, result: Posting) -> str:
+        return self.piece.get_absolute_url()
+
+    def back_url(self) -> str:
+        return self.piece.get_absolute_url()
+
+
+class MakeForm(ActionForm):
+    qty = forms.IntegerField(label="Good ones made", min_value=1, max_value=100_000)
+    start = forms.IntegerField(
+        label="Started", required=False, min_value=1, help_text="Empty: as many as turned out good."
+    )
+    day = DayField()
+    note = forms.CharField(max_length=200, required=False)
+
+
+class MakePart(ActionPage):
+    form_class = MakeForm
+    submit_label = "Take materials out, parts in"
+
+    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
+        super().setup(request, *args, **kwargs)
+        self.item = get_object_or_404(Item, code=kwargs["code"], kind=Item.Kind.MADE)
+        self.heading = f"Make {self.item.code}"
+        self.sub = f"{self.item.name}: what its bill takes leaves stock, the parts come in."
+
+    def act(self, form: MakeForm) -> Lot:
+        return make_part(item=self.item, **form.asked)
+
+    def message_for(self, result: Lot) -> str:
+        waits = (
+            f" It is usable from {display.day(result.usable_from)}." if result.usable_from else ""
+        )
+        return f"Lot {result.number} is in stock.{waits}"
+
+    def back_url(self) -> str:
+        return reverse("item", args=[self.item.code])
