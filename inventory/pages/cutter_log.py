@@ -185,7 +185,9 @@ class FitForm(ActionForm):
     label = forms.CharField(
         max_length=20, required=False, help_text="empty: the next running number"
     )
-    regrinds = forms.IntegerField(min_value=0, max_value=99, initial=0, label="Times reground")
+    regrinds = forms.IntegerField(
+        min_value=0, max_value=99, initial=0, required=False, label="Times reground"
+    )
     diameter_um = LengthField(required=False, label="Measured diameter")
     work_material = forms.CharField(max_length=60, required=False, label="Cuts mostly")
     day = DayField()

@@ -124,7 +124,7 @@ def survival_chart(kind: KindOfCutter, unit: str) -> SafeString:
 
 def _steps(kind: KindOfCutter, plane: Plane) -> SafeString:
     if kind.steps is None:
-        return format_html("")
+        return SafeString("")
     path = f"M{plane.x(0)} {plane.y(100)}"
     for life, share in zip(kind.steps.life, kind.steps.survival, strict=True):
         path += f"H{plane.x(float(life))}V{plane.y(100 * float(share))}"

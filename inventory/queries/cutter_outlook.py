@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Max, Sum
 
 from forecasting.errors import BadInput
 from forecasting.explosion import Build, explode
@@ -19,7 +19,8 @@ from inventory.queries.cutters import fitted_now, life_models
 from inventory.queries.wear_check import WearCheck, check_one
 
 NOTHING = Decimal(0)
-HARDLY_EVER = 0.01
+TOO_LONG = 3
+"""Times the usual life beyond which a change was rather not logged: common practice, no source."""
 STATE = Batch.State
 
 
@@ -39,6 +40,7 @@ class CutterOutlook:
 
     fitted: the most worn first, which goes first. model: None while neither a usual life nor a
     failure is known. next_batch: the check of the first batch that uses it, when that needs spares.
+    longest: the longest life that has ended.
     """
 
     item: Item
@@ -48,6 +50,7 @@ class CutterOutlook:
     ahead: tuple[Ahead, ...]
     next_batch: WearCheck | None
     confidence: float
+    longest: Decimal
 
     @property
     def in_stock(self) -> int:
@@ -69,10 +72,9 @@ class CutterOutlook:
         return next((step for step in self.ahead if step.chance < self.confidence), None)
 
     def is_implausible(self, fitting: Fitting) -> bool:
-        """Whether hardly any of its kind ever lasted so long: a change may not have been logged."""
-        return self.model is not None and (
-            survives(self.model, 0.0, float(fitting.life_used)) < HARDLY_EVER
-        )
+        """Whether it ran so much longer than any before that a change may not have been logged."""
+        usual = self.item.rated_life
+        return usual is not None and fitting.life_used > max(TOO_LONG * usual, self.longest)
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,7 @@ def _outlooks(
     stock = stock_by_item(day, [item.pk for item in items])
     models = _models(items)
     confidence = float(Shop.objects.get().wear_confidence)
+    longest = _longest(items)
     return [
         _outlook(
             item,
@@ -149,6 +152,7 @@ def _outlooks(
             batches,
             jobs,
             confidence,
+            longest.get(item.pk, NOTHING),
         )
         for item in sorted(items, key=lambda item: item.code)
     ]
@@ -162,6 +166,7 @@ def _outlook(
     batches: Sequence[Batch],
     jobs: Sequence[dict[str, Decimal]],
     confidence: float,
+    longest: Decimal,
 ) -> CutterOutlook:
     own = [
         (batch, job[item.code])
@@ -173,7 +178,7 @@ def _outlook(
         ahead = _ahead(own, model, fitted)
         if not fitted or ahead[0].chance < confidence:
             check = check_one(item, own[0][1], model, fitted, stock, confidence)
-    return CutterOutlook(item, tuple(fitted), stock, model, ahead, check, confidence)
+    return CutterOutlook(item, tuple(fitted), stock, model, ahead, check, confidence, longest)
 
 
 def _ahead(
@@ -185,6 +190,12 @@ def _ahead(
         total += job
         steps.append(Ahead(batch, job, survives(model, used, float(total))))
     return tuple(steps)
+
+
+def _longest(items: Sequence[Item]) -> dict[int, Decimal]:
+    """Longest life that has ended, by item id."""
+    ended = Fitting.objects.filter(item__in=items, removed_on__isnull=False).order_by()
+    return dict(ended.values_list("item").annotate(Max("life_used")))
 
 
 def _models(items: Sequence[Item]) -> dict[int, LifeModel | None]:
