@@ -27,16 +27,17 @@ class OpenStrip:
 
 @dataclass(frozen=True)
 class OnSaw:
-    """A piece while it is filled; `rip` is empty until a sheet is first cut."""
+    """A piece while it is filled; `rip` is empty until a sheet is first cut.
+
+    `full`: a bar that holds none of the parts any more.
+    """
 
     stock: Stock
     rip: str
     strips: tuple[OpenStrip, ...]
     free: int
-
-    @property
-    def opened(self) -> bool:
-        return any(strip.segments for strip in self.strips)
+    opened: bool = False
+    full: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,17 +78,17 @@ class Bench:
                 return False
             _, index, way = move
             before.append((index, self.pieces[index]))
-            self.pieces[index] = _after(self.pieces[index], way, self.problem.rules.kerf)
+            self.pieces[index] = _after(self.pieces[index], way, self.problem)
         return True
 
     def _moves(self, item: str, lot: str | None) -> Iterator[tuple[tuple, int, Way]]:
         part = self.problem.parts[item]
         seen = set()
         for index, piece in enumerate(self.pieces):
-            if lot is not None and self.problem.pool(piece.stock) != lot:
-                continue
             fresh = not piece.opened
-            if fresh and piece.stock.id in seen:
+            if piece.full or (fresh and piece.stock.id in seen):
+                continue
+            if lot is not None and self.problem.pool(piece.stock) != lot:
                 continue
             if fresh:
                 seen.add(piece.stock.id)
@@ -209,17 +210,20 @@ def _into_new_strip(piece: OnSaw, rip: str, segment: Segment, kerf: int) -> Iter
         yield Way(rip, segment, None, waste)
 
 
-def _after(piece: OnSaw, way: Way, kerf: int) -> OnSaw:
+def _after(piece: OnSaw, way: Way, problem: Problem) -> OnSaw:
     """The piece once the part has its place."""
+    kerf = problem.rules.kerf
     need = way.segment.length + kerf
-    if way.strip is not None:
-        old = piece.strips[way.strip]
-        filled = OpenStrip(old.width, old.free - need, (*old.segments, way.segment))
-        strips = (*piece.strips[: way.strip], filled, *piece.strips[way.strip + 1 :])
-        return replace(piece, strips=strips)
-    length, height = _room(piece, way.rip, kerf)
-    strip = OpenStrip(way.segment.width, length - need, (way.segment,))
-    return OnSaw(piece.stock, way.rip, (*piece.strips, strip), height - strip.width - kerf)
+    if way.strip is None:
+        length, height = _room(piece, way.rip, kerf)
+        strip = OpenStrip(way.segment.width, length - need, (way.segment,))
+        free = height - strip.width - kerf
+        return OnSaw(piece.stock, way.rip, (*piece.strips, strip), free, opened=True)
+    old = piece.strips[way.strip]
+    filled = OpenStrip(old.width, old.free - need, (*old.segments, way.segment))
+    strips = (*piece.strips[: way.strip], filled, *piece.strips[way.strip + 1 :])
+    full = isinstance(piece.stock, Bar) and filled.free < problem.shortest + kerf
+    return replace(piece, strips=strips, opened=True, full=full)
 
 
 def _room(piece: OnSaw, rip: str, kerf: int) -> tuple[int, int]:

@@ -91,7 +91,7 @@ class Rules:
 
     `min_remnant`: smallest offcut worth keeping; bars: its length is the first number; sheets:
     short side, long side. `stages`: 2 = strips, then blanks; 3 = a length of strip may be split
-    once more into equal blanks. `exact_strips`: only blanks of one width share a strip, so that
+    once more into equal blanks (at most 12). `exact_strips`: only blanks of one width share a strip, so that
     no blank has to be trimmed. `open_by`: what counts as opening full pieces, their length (area)
     or their number. `buy`: purchasable pieces may be used. `last_aim`: where to stop; a page that
     only asks how many knives stops at "knives" or "bought" and is answered sooner.

@@ -97,6 +97,11 @@ class Problem:
         to_buy = {self.pool(piece) for piece in self.stock} - on_rack
         return (*sorted(on_rack), *sorted(to_buy))
 
+    @cached_property
+    def shortest(self) -> int:
+        """Length of the shortest part."""
+        return min(part.length for part in self.parts.values())
+
     def demand(self) -> Counter[str]:
         """Pieces of each part that all knives together take."""
         total: Counter[str] = Counter()

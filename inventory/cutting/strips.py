@@ -11,7 +11,7 @@ from .plan import Blank, Rules
 from .problem import Segment, Strip
 
 Fill = tuple[int, ...]
-MOST_STACKED = 6
+MOST_STACKED = 12
 
 
 @dataclass(frozen=True)
