@@ -8,9 +8,8 @@ import pandas as pd
 
 from forecasting.classify import DemandPattern, demand_pattern
 from forecasting.demand import weekly_demand
-from forecasting.direct_use import simulate_direct_use
+from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
 from forecasting.paths import Paths
-from forecasting.point_forecast import Level, weekly_levels
 from forecasting.product_outlook import ProductOutlook, seeded
 
 __all__ = ["ItemOutlook", "item_outlooks"]
@@ -58,20 +57,15 @@ def item_outlooks(
 ) -> dict[Hashable, ItemOutlook]:
     """Outlook of every item named; tables as in forecasting.frames, records up to as_of."""
     history = _weekly_use(builds, usage, direct, as_of)
-    levels = _direct_levels(direct, as_of)
+    direct_use = learn_direct_use(direct, as_of)
     uses = dict(list(usage.groupby("item", sort=False)))
-    withdrawals = {
-        item: rows.groupby("day")["qty"].sum().to_numpy()
-        for item, rows in direct.groupby("item", sort=False)
-    }
     outlooks = {}
     for item in items:
-        level = levels.get(item)
+        outside = direct_use.get(item)
         series = history.get(item, np.zeros(0))
         used_by = uses.get(item, usage.iloc[:0])
         drawn = simulate_direct_use(
-            withdrawals.get(item, np.zeros(0)),
-            level.per_week / 7 if level else 0.0,
+            outside,
             horizon_days=horizon_days,
             paths=paths,
             rng=seeded(seed, "item", item),
@@ -82,12 +76,12 @@ def item_outlooks(
         outlooks[item] = ItemOutlook(
             pattern=demand_pattern(series),
             history_periods=len(series),
-            model=_model(used_by, level),
-            scores=level.scores if level else {},
+            model=_model(used_by, outside),
+            scores=outside.level.scores if outside else {},
             drivers=drivers,
             direct=drawn,
             use_by_week=_use_by_week(drivers, drawn, week_ends),
-            note=_note(used_by, products, level, len(series)),
+            note=_note(used_by, products, outside, len(series)),
         )
     return outlooks
 
@@ -112,30 +106,23 @@ def _weekly_use(
     return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
 
 
-def _direct_levels(direct: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Level]:
-    """Level of use outside batches, every series from the first such record of the shop."""
-    since = None if direct.empty else direct["day"].min()
-    weekly = weekly_demand(direct, "item", as_of=as_of, since=since)
-    return weekly_levels(weekly, "item")
-
-
-def _model(used_by: pd.DataFrame, level: Level | None) -> str:
+def _model(used_by: pd.DataFrame, outside: DirectUse | None) -> str:
     parts = [BY_BATCHES] if len(used_by) else []
-    if level:
-        parts.append(f"outside batches: {level.model}")
+    if outside:
+        parts.append(f"outside batches: {outside.level.model} and shared counts")
     return "; ".join(parts) or "no history"
 
 
 def _note(
     used_by: pd.DataFrame,
     products: dict[Hashable, ProductOutlook],
-    level: Level | None,
+    outside: DirectUse | None,
     weeks: int,
 ) -> str:
-    if used_by.empty and level is None:
+    if used_by.empty and outside is None:
         return "not enough history: no product uses it and no use outside batches is on record"
     silent = [name for name in used_by["product"] if not products[name].paths.day.size]
-    if level is None and len(silent) == len(used_by):
+    if outside is None and len(silent) == len(used_by):
         return "not enough history: no product that uses it was ever built or planned"
     few = [name for name in used_by["product"] if products[name].batches_seen < 4]
     if few:

@@ -1,0 +1,65 @@
+import numpy as np
+import pytest
+from scipy import stats
+
+from forecasting.count_demand import DISPERSION, SMOOTHING, learn_counts
+
+RNG = np.random.default_rng(11)
+
+
+def test_one_item_is_weighed_as_a_slow_loop_over_weeks_does():
+    # Independent second implementation: scipy's negative binomial, one week after the other.
+    counts = RNG.poisson(2, (1, 30)).astype(float)
+    beliefs = learn_counts(counts)
+    likelihood = []
+    for smoothing in SMOOTHING:
+        for dispersion in DISPERSION:
+            level, chance = (counts[0, :6].sum() + 2 * counts.mean()) / 8, 1.0
+            for count in counts[0]:
+                chance *= stats.nbinom.pmf(count, level / (dispersion - 1), 1 / dispersion)
+                level += smoothing * (count - level)
+            likelihood.append(chance)
+    best = np.argmax(likelihood)
+    ratio = beliefs.chance[0] / beliefs.chance[0, best]
+    assert np.argmax(ratio) == best
+    prior = np.full(len(likelihood), 1 / len(likelihood))
+    for _ in range(30):
+        posterior = np.array(likelihood) * prior
+        posterior /= posterior.sum()
+        prior = (posterior + 1 / len(likelihood)) / 2
+    assert beliefs.chance[0] == pytest.approx(posterior, rel=1e-6)
+
+
+def expected_dispersion(beliefs):
+    return beliefs.chance @ beliefs.dispersion
+
+
+def test_random_counts_are_believed_nearly_poisson():
+    beliefs = learn_counts(RNG.poisson(3, (20, 100)).astype(float))
+    assert (expected_dispersion(beliefs) < 1.5).all()
+
+
+def test_clumped_counts_are_believed_clumped():
+    beliefs = learn_counts(RNG.negative_binomial(0.5, 0.2, (20, 100)).astype(float))
+    assert (expected_dispersion(beliefs) > 3).all()
+
+
+def test_item_that_became_busy_has_a_level_above_its_mean():
+    counts = np.hstack([RNG.poisson(1, (5, 60)), RNG.poisson(6, (5, 30))]).astype(float)
+    beliefs = learn_counts(counts)
+    level = (beliefs.chance * beliefs.level).sum(axis=1)
+    assert (level > 1.4 * counts.mean(axis=1)).all()
+
+
+def test_new_item_takes_the_habits_of_the_shop():
+    clumped = RNG.negative_binomial(0.5, 0.2, (30, 80)).astype(float)
+    new = np.zeros((1, 80))
+    new[0, -1] = 2
+    beliefs = learn_counts(np.vstack([clumped, new]))
+    assert expected_dispersion(beliefs)[-1] > 2
+
+
+def test_item_never_used_has_a_small_but_finite_level():
+    beliefs = learn_counts(np.vstack([RNG.poisson(2, (5, 50)), np.zeros(50)]).astype(float))
+    assert (beliefs.chance[-1] * beliefs.level[-1]).sum() < 0.2
+    assert np.isfinite(beliefs.chance).all()
