@@ -65,7 +65,51 @@ SPELLINGS = {
 }
 COUNTS = {"", "each", "pc", "pcs", "piece", "pieces", "off"}
 KNOWN = frozenset(
-    ["mm", "cm", "m", "km", "µm", "um", "mil", "inch", "inches", "foot", "feet", "yard", "yards", "thou", "mm**2", "cm**2", "m**2", "inch**2", "foot**2", "g", "kg", "mg", "gram", "grams", "kilogram", "ounce", "ounces", "lb", "pound", "pounds", "mL", "L", "litre", "liter", "litres", "liters", "fluid_ounce", "gallon", "gallons", "quart", "quarts", "pint", "pints"]
+    [
+        "mm",
+        "cm",
+        "m",
+        "km",
+        "µm",
+        "um",
+        "mil",
+        "inch",
+        "inches",
+        "foot",
+        "feet",
+        "yard",
+        "yards",
+        "thou",
+        "mm**2",
+        "cm**2",
+        "m**2",
+        "inch**2",
+        "foot**2",
+        "g",
+        "kg",
+        "mg",
+        "gram",
+        "grams",
+        "kilogram",
+        "ounce",
+        "ounces",
+        "lb",
+        "pound",
+        "pounds",
+        "mL",
+        "L",
+        "litre",
+        "liter",
+        "litres",
+        "liters",
+        "fluid_ounce",
+        "gallon",
+        "gallons",
+        "quart",
+        "quarts",
+        "pint",
+        "pints",
+    ]
 )
 NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d[\d.,]*|[.,]\d+)"
 QUANTITY = re.compile(rf"^\s*(?P<sign>[-+]?)\s*(?P<number>{NUMBER})\s*(?P<unit>\D*?[²2]?)\s*$")
@@ -164,7 +208,7 @@ def convert(qty: Decimal, unit: str, to: str) -> Decimal:
 
 def show_number(qty: Decimal, places: int = 3) -> str:
     """A number without trailing zeros and with thin spaces between thousands."""
-    rounded = round(qty, places)
+    rounded = round(qty, places) + 0  # no minus sign on a zero
     text = f"{rounded:,f}".replace(",", "\u202f")
     return text.rstrip("0").rstrip(".") if "." in text else text
 
@@ -239,7 +283,10 @@ def _mismatch(spelled: str, name: str, unit: str) -> str:
 
 def _spelled(text: str) -> str:
     plain = " ".join(text.split())
-    return SPELLINGS.get(plain.lower(), plain)
+    lower = plain.lower()
+    if lower in SPELLINGS:
+        return SPELLINGS[lower]
+    return lower if lower in KNOWN else plain
 
 
 @cache
@@ -271,9 +318,13 @@ def _dimension(name: str) -> str:
 
 
 def _millionths(number: Fraction) -> Decimal:
-    if abs(number) > LARGEST:
-        raise WrongUnit(f"{float(number):.3g} is more than any shop holds. Check the number.")
+    _refuse_enormous(number, LARGEST)
     return _decimal(number).quantize(MILLIONTH, ROUND_HALF_EVEN)
+
+
+def _refuse_enormous(number: Fraction, largest: int) -> None:
+    if abs(number) > largest:
+        raise WrongUnit("That is more than any shop holds. Check the number.")
 
 
 def _decimal(number: Fraction) -> Decimal:
@@ -281,4 +332,5 @@ def _decimal(number: Fraction) -> Decimal:
 
 
 def _whole(number: Fraction, rounding: str) -> int:
+    _refuse_enormous(number, LARGEST)
     return int(_decimal(number).quantize(Decimal(1), rounding))

@@ -10,7 +10,7 @@ from forecasting.explosion import Build, Made
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
-from inventory.actions.posting import Entry, lock_items, post
+from inventory.actions.posting import Entry, lock_items, post, refuse_future
 from inventory.actions.request import action
 from inventory.actions.wear import log_wear
 from inventory.errors import NotEnough, Refused, WrongState
@@ -19,6 +19,7 @@ from inventory.models import (
     BatchLine,
     Fitting,
     Item,
+    Movement,
     Operation,
     Piece,
     Reservation,
@@ -28,9 +29,16 @@ from inventory.models import (
 )
 from inventory.queries.availability import free_balances
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
-from inventory.queries.batch_needs import Wanted, batch_builds, needs_by_item, start_builds
+from inventory.queries.batch_needs import (
+    Wanted,
+    batch_builds,
+    items_of,
+    needs_by_item,
+    start_builds,
+)
 from inventory.queries.batch_use import (
     built_so_far,
+    made_parts_due,
     made_parts_used,
     proposed_use,
     proposed_wear,
@@ -87,8 +95,8 @@ def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     Refuses when anything is short, naming it all; nothing is held then.
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
+    lock_items(items_of(batch))
     check = check_planned_batch(batch, day)
-    lock_items(item.item.pk for item in (*check.materials, *check.made))
     if check.short:
         raise NotEnough(_shortages(batch, check))
     _refuse_unmade(batch, [part.made for part in check.made])
@@ -125,6 +133,8 @@ def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     Refuses a part that has to be made ahead and isn't there.
     """
     _refuse_unless(batch, "started", STATE.RESERVED)
+    refuse_future(day)
+    lock_items(items_of(batch))
     shelf = look_at_shelf(day, batch)
     items = shelf.items
     exploded = shelf.explode(line.build for line in batch_builds(batch))
@@ -157,6 +167,7 @@ def count_stage(
 ) -> StageCount:
     """Note how many knives an operation scrapped; stages are counted in order, each once."""
     _refuse_unless(line.batch, "counted", STATE.IN_WORK)
+    _refuse_outside_work(line.batch, day)
     operations = list(line.bill.operations.all())
     counted = list(line.stages.select_related("operation"))
     if len(counted) == len(operations) or operations[len(counted)] != operation:
@@ -194,21 +205,21 @@ def finish_batch(
     """Count the stages left, use up the materials by what really reached each step, log the wear.
 
     counts: scrapped by (batch line id, operation id); a stage not named scrapped none.
-    used: item id -> quantity, for items that took another amount than the bill says.
-    wear: fitting id -> life used; None: by the bill, on what is fitted now.
+    used: item id -> quantity, for items that took another amount than the bill says, or that the
+    bill doesn't know. wear: fitting id -> life used; None: by the bill, on what is fitted now.
+    Parts made in house that were taken at the start for knives that never got to them go back.
     """
     _refuse_unless(batch, "finished", STATE.IN_WORK)
-    if day < batch.started_on:
-        raise Refused(f"Batch {batch.number} was started on {batch.started_on}, after {day}.")
+    _refuse_outside_work(batch, day)
+    lock_items([*items_of(batch), *(used or {})])
     for line in batch.lines.select_related("bill"):
         _count_the_rest(line, counts or {}, day)
     builds = built_so_far(batch)
-    made_used = made_parts_used(batch)
     _close_reservations(batch)
-    for item, qty in proposed_use(builds, made_used):
-        qty = (used or {}).get(item.pk, qty)
-        if qty:
-            _use(batch, item, qty, day, by)
+    _settle_made_parts(batch, builds, day, by)
+    made_used = made_parts_used(batch)
+    for item, qty in _amounts(batch, proposed_use(builds, made_used), used or {}):
+        _use(batch, item, qty, day, by)
     _log_batch_wear(batch, builds, made_used, wear, day, by)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
@@ -225,6 +236,50 @@ def cancel_batch(*, batch: Batch, day: date, note: str, by: User | None = None) 
     batch.state, batch.note = STATE.CANCELLED, note or batch.note
     batch.save(update_fields=["state", "note"])
     return batch
+
+
+def _amounts(
+    batch: Batch, proposed: Iterable[tuple[Item, Decimal]], used: Mapping[int, Decimal]
+) -> list[tuple[Item, Decimal]]:
+    """What to take of each item: as the person says, else as proposed; nothing left out."""
+    amounts = {item.pk: (item, qty) for item, qty in proposed}
+    for item in Item.objects.filter(pk__in=used):
+        if used[item.pk] < 0:
+            raise Refused(f"{item.code}: {used[item.pk]} used? Enter 0 or more.")
+        if item.in_pieces or item.kind == Item.Kind.MADE:
+            raise Refused(
+                f"{item.code} was taken when batch {batch.number} started. Cut, issue or return "
+                "it on its own page."
+            )
+        amounts[item.pk] = item, used[item.pk]
+    return [(item, qty) for item, qty in amounts.values() if qty]
+
+
+def _settle_made_parts(batch: Batch, builds: list[Build], day: date, by: User | None) -> None:
+    """Take or give back made parts where more or fewer knives got to them than were planned."""
+    for item, due in made_parts_due(builds, made_parts_used(batch)):
+        if due > 0:
+            _use(batch, item, due, day, by)
+            continue
+        entries = _back_to_lots(batch, item, -due)
+        post("return", entries, day=day, by=by, reason="left over", batch=batch)
+
+
+def _back_to_lots(batch: Batch, item: Item, qty: Decimal) -> list[Entry]:
+    entries = []
+    taken = Movement.objects.filter(posting__batch=batch, item=item, qty__lt=0)
+    for movement in taken.select_related("lot__item", "place"):
+        back = min(-movement.qty, qty)
+        if back:
+            entries.append(Entry(movement.lot, movement.place, back))
+            qty -= back
+    return entries
+
+
+def _refuse_outside_work(batch: Batch, day: date) -> None:
+    refuse_future(day)
+    if day < batch.started_on:
+        raise Refused(f"Batch {batch.number} was started on {batch.started_on}, after {day}.")
 
 
 def _refuse_unmade(batch: Batch, made: Iterable[Made]) -> None:

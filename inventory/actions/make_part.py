@@ -1,22 +1,26 @@
 """Parts made in house ahead of a batch: a laminated block that has to cure."""
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 
-from forecasting.explosion import Build, Need, explode
+from forecasting.explosion import Bill, Build, Explosion, explode
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import LOT, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
-from inventory.errors import Refused
+from inventory.errors import NotEnough, Refused
 from inventory.models import BillOfMaterials, Item, Lot, User
 from inventory.models.lot import expiry
-from inventory.queries.availability import free_balances
-from inventory.queries.batch_needs import needs_by_item
+from inventory.queries.availability import free_balances, stock_by_item
+from inventory.queries.batch_needs import items_in, needs_by_item
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.material_plan import plan_material
 from inventory.queries.shelf import rack_of
+
+MADE = "made"
+NOTHING = Decimal(0)
 
 
 @action
@@ -31,8 +35,9 @@ def make_part(
 ) -> Lot:
     """Book `qty` good ones of a made part as a lot, and what `start` of them took.
 
-    The lot is usable after the waits of its bill: laminate is left to cure overnight before
-    anything is cut from it (common practice, no source). It costs what its materials cost.
+    Parts of it that are made in house too come from stock first. The lot is usable after the waits
+    of its bill: laminate is left to cure overnight before anything is cut from it (common
+    practice, no source). It costs what its materials cost.
     """
     start = start or qty
     if qty < 1 or start < qty:
@@ -40,17 +45,18 @@ def make_part(
     active = bills_with_lines().filter(made_item=item, status=BillOfMaterials.Status.ACTIVE).first()
     if active is None:
         raise Refused(f"{item.code} has no active bill. Write one before making it.")
-    bill = bill_of(active)
+    build = Build(bill_of(active), start, qty)
     inner = {code: made for code, made in made_bills().items() if code != item.code}
-    taken = explode([Build(bill, start, qty)], inner, {})
-    cost = use_materials(taken.needs, day=day, reason="made", note=f"for {item.code}", by=by)
+    lock_items([item.pk, *items_in(explode([build], inner, {}))])
+    number = next_number(LOT, Lot, "number")
+    cost = _use_materials(explode([build], inner, _in_stock(inner, day)), day, item, by)
     lot = Lot.objects.create(
         item=item,
-        number=next_number(LOT, Lot, "number"),
+        number=number,
         received_on=day,
         made_on=day,
         expires_on=expiry(item.shelf_life_days, None, day, None),
-        usable_from=day + timedelta(days=bill.wait_days) if bill.wait_days else None,
+        usable_from=day + timedelta(days=build.bill.wait_days) if build.bill.wait_days else None,
         unit_cost=cost / qty,
         note=note,
     )
@@ -59,23 +65,46 @@ def make_part(
     return lot
 
 
-def use_materials(
-    needs: tuple[Need, ...], *, day: date, reason: str, note: str, by: User | None
-) -> Decimal:
-    """Take everything an explosion needs from free stock, pieces by plan; return its cost."""
-    by_item = needs_by_item(needs)
+def _in_stock(bills: Mapping[str, Bill], day: date) -> dict[str, Decimal]:
+    """What is available of the parts made in house, by item code."""
+    items = Item.objects.in_bulk(bills, field_name="code")
+    stock = stock_by_item(day, [part.pk for part in items.values()])
+    return {code: stock[part.pk].available for code, part in items.items()}
+
+
+def _use_materials(taken: Explosion, day: date, item: Item, by: User | None) -> Decimal:
+    """Take everything from free stock, pieces by plan; return its cost."""
+    whole: dict[str, Decimal] = {part.item: part.from_stock for part in taken.made}
     cost = Decimal(0)
-    items = Item.objects.in_bulk(by_item, field_name="code")
-    lock_items(item.pk for item in items.values())
-    for code in sorted(by_item):
-        item = items[code]
-        if item.in_pieces:
-            rack = rack_of(free_balances(item, day))
-            material = plan_material(item, by_item[code], rack)
-            cost += cut_by_plan(material, day=day, reason=reason, note=note, by=by)
-            continue
-        qty = item.in_whole_units(sum((need.qty for need in by_item[code]), Decimal(0)))
-        entries = take_first_expired(item, qty, day)
-        post("issue", entries, day=day, by=by, reason=reason, note=note)
-        cost -= sum(entry.qty * entry.lot.unit_cost for entry in entries)
+    needs = needs_by_item(taken.needs)
+    items = Item.objects.in_bulk([*whole, *needs], field_name="code")
+    _refuse_uncured(item, taken)
+    for code in sorted(needs):
+        if items[code].in_pieces:
+            material = plan_material(
+                items[code], needs[code], rack_of(free_balances(items[code], day))
+            )
+            cost += cut_by_plan(material, day=day, reason=MADE, note=f"for {item.code}", by=by)
+        else:
+            whole[code] = items[code].in_whole_units(
+                sum((need.qty for need in needs[code]), NOTHING)
+            )
+    for code, qty in sorted(whole.items()):
+        if qty:
+            cost += _issue(items[code], qty, day, item, by)
     return cost
+
+
+def _issue(material: Item, qty: Decimal, day: date, made: Item, by: User | None) -> Decimal:
+    entries = take_first_expired(material, qty, day)
+    post("issue", entries, day=day, by=by, reason=MADE, note=f"for {made.code}")
+    return -sum(entry.qty * entry.lot.unit_cost for entry in entries)
+
+
+def _refuse_uncured(item: Item, taken: Explosion) -> None:
+    for part in taken.made:
+        if part.to_make and part.wait_days:
+            raise NotEnough(
+                f"{item.code}: make {part.to_make} {part.item} first; they are ready "
+                f"{part.wait_days} day(s) later."
+            )

@@ -59,6 +59,8 @@ class Lot(models.Model):
         """
         if self.status != self.Status.RELEASED:
             return self.get_status_display()
+        if self.received_on > on:
+            return f"not here before {self.received_on}"
         if self.expires_on and self.expires_on < on:
             return f"expired {self.expires_on}"
         if self.usable_from and self.usable_from > on:

@@ -2,13 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from forecasting.explosion import Build, Need
+from forecasting.explosion import Build, Explosion, Need, explode
 from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
 from inventory.errors import NotFound, Refused
-from inventory.models import Batch, BillOfMaterials, Product, ProductOption
-from inventory.queries.bills import bill_of, bills_with_lines, default_options
+from inventory.models import Batch, BillOfMaterials, Item, Product, ProductOption
+from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
 
 LARGEST_BATCH = 2000
 
@@ -65,12 +65,16 @@ def choose_options(product: Product, choices: Iterable[str]) -> tuple[ProductOpt
 
 
 def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
-    """Bills and start quantities. Raises: Refused for a product without bill or a silly number."""
+    """Bills and start quantities, the usual choice of every group that isn't named.
+
+    Raises: Refused for a product without bill, a choice it doesn't have or a silly number.
+    """
+    lines = [_with_usual_choices(line) for line in wanted]
     active = bills_with_lines().filter(
-        status=BillOfMaterials.Status.ACTIVE, product__in={line.product.pk for line in wanted}
+        status=BillOfMaterials.Status.ACTIVE, product__in={line.product.pk for line in lines}
     )
     by_product = {record.product_id: record for record in active}
-    return [_start(line, by_product.get(line.product.pk), confidence) for line in wanted]
+    return [_start(line, by_product.get(line.product.pk), confidence) for line in lines]
 
 
 def batch_builds(batch: Batch) -> list[Started]:
@@ -87,12 +91,36 @@ def batch_builds(batch: Batch) -> list[Started]:
     ]
 
 
+def items_of(batch: Batch) -> list[int]:
+    """Ids of every item the batch could take: its parts made in house and what they are made of."""
+    return items_in(explode([line.build for line in batch_builds(batch)], made_bills(), {}))
+
+
+def items_in(exploded: Explosion) -> list[int]:
+    """Ids of the items that an explosion takes or makes."""
+    codes = {row.item for row in (*exploded.needs, *exploded.made)}
+    return list(Item.objects.filter(code__in=codes).values_list("pk", flat=True))
+
+
 def needs_by_item(needs: Iterable[Need]) -> dict[str, list[Need]]:
     """Needs gathered by item code; an item that isn't needed has none."""
     grouped: dict[str, list[Need]] = defaultdict(list)
     for need in needs:
         grouped[need.item].append(need)
     return grouped
+
+
+def _with_usual_choices(line: Wanted) -> Wanted:
+    there = list(line.product.options.all())
+    chosen = {option.group: option for option in default_options(there)}
+    named = {option.group: option for option in line.options}
+    if len(named) < len(line.options) or not set(line.options) <= set(there):
+        raise Refused(
+            f"{line.product.code}: choose one of each group of its own choices, but got "
+            f"{', '.join(str(option) for option in line.options)}."
+        )
+    chosen |= named
+    return replace(line, options=tuple(chosen[group] for group in sorted(chosen)))
 
 
 def _start(line: Wanted, record: BillOfMaterials | None, confidence: float) -> Started:

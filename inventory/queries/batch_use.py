@@ -45,6 +45,23 @@ def made_parts_used(batch: Batch) -> dict[str, Decimal]:
     return taken
 
 
+def made_parts_due(
+    builds: list[Build], made_used: Mapping[str, Decimal]
+) -> list[tuple[Item, Decimal]]:
+    """Parts still to take from stock, or (below zero) taken for knives that never got to them.
+
+    Only parts that must be made ahead are still to take; others are made within the batch.
+    """
+    made = {part.item: part for part in explode(builds, made_bills(), made_used).made}
+    due = {code: Decimal(part.to_make) for code, part in made.items() if part.wait_days}
+    for code, taken in made_used.items():
+        needed = made[code].needed if code in made else Decimal(0)
+        if taken > needed:
+            due[code] = needed - taken
+    items = Item.objects.in_bulk(due, field_name="code")
+    return [(items[code], qty) for code, qty in sorted(due.items()) if qty]
+
+
 def proposed_use(
     builds: list[Build], made_used: Mapping[str, Decimal]
 ) -> list[tuple[Item, Decimal]]:
