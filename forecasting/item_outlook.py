@@ -12,7 +12,7 @@ from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_
 from forecasting.paths import Paths
 from forecasting.product_outlook import ProductOutlook, seeded
 
-__all__ = ["ItemOutlook", "item_outlooks"]
+__all__ = ["ItemOutlook", "item_outlooks", "use_by_batches"]
 
 BY_BATCHES = "batches of its products"
 
@@ -95,13 +95,18 @@ def _use_by_week(
     return used
 
 
+def use_by_batches(builds: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:
+    """Use of each item on the day of each batch, by the usage given: item, day, qty."""
+    built = builds.merge(usage, on="product")
+    built["qty"] = built["qty"] * built["per_knife"] + built["per_batch"]
+    return built.loc[built["qty"] > 0, ["item", "day", "qty"]]
+
+
 def _weekly_use(
     builds: pd.DataFrame, usage: pd.DataFrame, direct: pd.DataFrame, as_of: pd.Timestamp
 ) -> dict[Hashable, np.ndarray]:
     """Past weekly use of each item as the present bills of materials would have caused it."""
-    built = builds.merge(usage, on="product")
-    built["qty"] = built["qty"] * built["per_knife"] + built["per_batch"]
-    records = pd.concat([built[["item", "day", "qty"]], direct])
+    records = pd.concat([use_by_batches(builds, usage), direct])
     weekly = weekly_demand(records, "item", as_of=as_of)
     return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
 

@@ -1,0 +1,86 @@
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from forecasting.errors import OutOfRange
+from forecasting.replay import replay_shop
+
+TODAY = date(2026, 11, 25)
+ITEMS = pd.DataFrame(
+    [("bar", "mill", 21, 7, 0.95), ("rag", "shop", 10, 7, 0.95), ("wax", "shop", 10, 7, 0.9)],
+    columns=["item", "supplier", "lead_days", "review_days", "service_level"],
+)
+USAGE = pd.DataFrame(
+    [("hunter", "bar", 260.0, 0.0)], columns=["product", "item", "per_knife", "per_batch"]
+)
+RECEIPTS = pd.DataFrame(columns=["supplier", "item", "quoted_days", "actual_days"])
+DIRECT = pd.DataFrame(
+    {"item": "rag", "day": [TODAY - timedelta(days=d) for d in range(3, 600, 9)], "qty": 2.0}
+)
+
+
+def builds(*days_ago, qty=12):
+    days = [TODAY - timedelta(days=ago) for ago in days_ago]
+    return pd.DataFrame({"product": "hunter", "day": days, "qty": qty})
+
+
+def replay(history, **changes):
+    return replay_shop(
+        history, USAGE, DIRECT, ITEMS, RECEIPTS, as_of=TODAY, rounds=3, paths=300, **changes
+    )
+
+
+STEADY = replay(builds(*range(7, 730, 28)))
+
+
+def test_each_item_is_forecast_once_a_round_and_meets_what_happened():
+    bar = STEADY.forecasts[STEADY.forecasts["item"] == "bar"]
+    assert bar["origin"].tolist() == [
+        pd.Timestamp(2026, 8, 2),
+        pd.Timestamp(2026, 8, 30),
+        pd.Timestamp(2026, 9, 27),
+    ]
+    assert bar["actual"].tolist() == [2 * 12 * 260.0] * 3
+    assert ((bar["q05"] <= bar["actual"]) & (bar["actual"] <= bar["q95"])).all()
+
+
+def test_no_round_sees_what_came_after_it():
+    surprise = pd.concat([builds(*range(7, 730, 28)), builds(60, qty=900)])
+    before = replay(surprise).forecasts.drop(columns="actual")
+    expected = STEADY.forecasts.drop(columns="actual")
+    early = expected["origin"] < pd.Timestamp(2026, 9, 20)
+    pd.testing.assert_frame_equal(before[early], expected[early])
+
+
+def test_steady_shop_is_served_by_its_reorder_points():
+    bar = STEADY.orders[STEADY.orders["item"] == "bar"].set_index("rule")
+    assert bar.loc["simulated", "fill_rate"] > 0.97
+    assert bar.loc["simulated", "demand"] == bar.loc["textbook", "demand"] == 4 * 12 * 260
+
+
+def test_item_never_used_is_judged_without_missing_numbers():
+    assert not STEADY.forecasts.isna().any().any()
+    assert not STEADY.orders.isna().any().any()
+    wax = STEADY.orders[STEADY.orders["item"] == "wax"]
+    assert (wax["fill_rate"] == 1).all()
+
+
+def test_accuracy_is_given_per_class_and_for_all():
+    assert STEADY.accuracy["demand_class"].iloc[-1] == "all"
+    assert np.isfinite(STEADY.accuracy[["below", "below_or_at", "loss"]].to_numpy()).all()
+    assert (STEADY.accuracy["below"] <= STEADY.accuracy["below_or_at"]).all()
+
+
+def test_shop_without_history_can_be_replayed():
+    empty = builds()
+    result = replay_shop(
+        empty, USAGE, DIRECT.iloc[:0], ITEMS, RECEIPTS, as_of=TODAY, rounds=1, paths=200
+    )
+    assert (result.forecasts["actual"] == 0).all()
+
+
+def test_impossible_rounds_are_refused():
+    with pytest.raises(OutOfRange, match="rounds must be 1 or more, but got 0"):
+        replay_shop(builds(3), USAGE, DIRECT, ITEMS, RECEIPTS, as_of=TODAY, rounds=0)
