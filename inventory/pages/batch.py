@@ -44,8 +44,8 @@ CAUSES = ["over-ground", "clamp slip", "warped", "cracked", "size", "finish", "h
 
 
 class HeldTable(tables.Table):
-    place = TextColumn(accessor="places")
     item = ItemColumn(accessor="reservation__item")
+    place = TextColumn(accessor="places")
     held = QuantityColumn(accessor="reservation__qty", unit="reservation__item__stock_unit")
     lot = TextColumn(
         accessor="reservation__lot",

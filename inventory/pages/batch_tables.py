@@ -14,12 +14,13 @@ from inventory.models import Item, Piece
 from inventory.pages import display
 from inventory.pages.batch_words import covered_words, need_words, wear_words
 from inventory.pages.columns import CountColumn, MoneyColumn, QuantityColumn, TextColumn
+from inventory.pages.cut_sheets import CutSheet, cut_sheet
 from inventory.queries.availability import Stock
 from inventory.queries.batch_check import BatchCheck, MadeCheck, MaterialCheck, ServiceCheck
 from inventory.queries.rack import too_small
 from inventory.queries.wear_check import WearCheck
 from inventory.templatetags.shop import percent
-from inventory.units import show_number
+from inventory.units import show_number, show_size
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,11 @@ class NeedRow:
     def unusable(self) -> str:
         return ", ".join(self.stock.unusable)
 
+    @property
+    def is_noteworthy(self) -> bool:
+        """Something is short, or part of what lies there doesn't count."""
+        return bool(self.short or self.stock.unusable)
+
 
 @dataclass(frozen=True)
 class PieceNeed:
@@ -49,6 +55,7 @@ class PieceNeed:
     to_buy: int
     buy_of: str
     too_small: list[Piece]
+    cuts: CutSheet
 
 
 class ItemColumn(tables.Column):
@@ -83,7 +90,7 @@ class NeedTable(tables.Table):
 
     class Meta:
         orderable = False
-        empty_text = "This batch takes no material."
+        empty_text = "Nothing is short, and all that lies here may be used."
 
     def render_need(self, value: Decimal, record: NeedRow) -> SafeString:
         shown = display.quantity(value, record.item.stock_unit, self.request.user)
@@ -152,7 +159,7 @@ class WearTable(tables.Table):
 
     class Meta:
         orderable = False
-        empty_text = "This batch wears nothing that is recorded."
+        empty_text = "What is fitted will last."
 
     def __init__(self, *args: Any, check: BatchCheck, **kwargs: Any) -> None:
         self.check = check
@@ -236,12 +243,16 @@ def piece_needs(check: BatchCheck, user: Any) -> list[PieceNeed]:
 
 def check_tables(check: BatchCheck, request: HttpRequest) -> dict[str, Any]:
     """Every table of the check page, by its name in the template."""
+    rows = need_rows(check, request.user)
     wear = sorted(check.wear, key=lambda each: (-each.short, each.chance))
+    lasting = [each for each in wear if each.lasts]
     return {
-        "needs": NeedTable(need_rows(check, request.user), request=request),
+        "needs": NeedTable([row for row in rows if row.is_noteworthy], request=request),
+        "enough": NeedTable([row for row in rows if not row.is_noteworthy], request=request),
         "piece_needs": piece_needs(check, request.user),
         "made": MadeTable(check.made, request=request) if check.made else None,
-        "wear": WearTable(wear, check=check, request=request),
+        "wear": WearTable([each for each in wear if not each.lasts], check=check, request=request),
+        "lasting": WearTable(lasting, check=check, request=request),
         "services": ServiceTable(check.services, request=request) if check.services else None,
     }
 
@@ -267,7 +278,7 @@ def mark(words: str, kind: str) -> SafeString:
 def _piece_need(check: MaterialCheck, user: Any) -> PieceNeed:
     material = check.material
     sizes = [
-        (count, display.size(Size(blank.length_um, blank.width_um or None), user))
+        (count, show_size(blank.length_um, blank.width_um or None, user.length_unit))
         for blank, count in check.parts.items()
     ]
     return PieceNeed(
@@ -275,12 +286,7 @@ def _piece_need(check: MaterialCheck, user: Any) -> PieceNeed:
         parts=sizes,
         yields=[(kit, material.can_make.get(kit, 0), qty) for kit, qty in material.kits.items()],
         to_buy=check.pieces_short if check.is_short else 0,
-        buy_of=check.covered_by,
+        buy_of=covered_words(check),
         too_small=too_small(material),
+        cuts=cut_sheet(material, user),
     )
-
-
-@dataclass(frozen=True)
-class Size:
-    length_um: int
-    width_um: int | None

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from inventory.models import Batch, ProductOption
 from inventory.pages import display
-from inventory.queries.batch_answer import BatchAnswer
+from inventory.queries.batch_answer import BatchAnswer, CutterDoubt
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
 from inventory.queries.batch_needs import Started
 from inventory.templatetags.shop import percent
@@ -64,19 +65,19 @@ def verdict(check: BatchCheck) -> Verdict:
 
 def short_verdict(answer: BatchAnswer) -> Verdict:
     """The same for a list, from the answer that is kept."""
-    sentences = []
+    bare = [cutter for cutter in answer.cutters if cutter.spares < cutter.spares_wanted]
     if answer.short:
-        headline, mark = f"{_of_all(answer)} can be made from what is here.", "stop"
-        sentences.append(f"Short of {_listed(answer.short)}.")
+        headline, mark = f"Not yet: short of {_listed(answer.short)}.", "stop"
     elif answer.make_first:
         headline, mark = "Can start once the parts that cure are made.", "work"
-    elif answer.cutters:
-        headline, mark = "The material is here; look at the cutters.", "watch"
+    elif bare:
+        headline, mark = "The material is here, but not every cutter.", "watch"
     else:
         headline, mark = "Can start: everything is here.", "good"
-    sentences += [f"Make {count} {code} first; they cure." for code, count in answer.make_first]
-    sentences += [_doubt(cutter) for cutter in answer.cutters]
-    if answer.short or answer.cutters:
+    sentences = [f"Make {count} {code} first; they cure." for code, count in answer.make_first]
+    sentences += [_doubt(cutter) for cutter in bare]
+    if answer.short or bare:
+        sentences.append(f"From what is here {_of_all(answer)} can be made.")
         sentences += _dates(answer.start_on, answer.ready_on)
     return Verdict(headline, mark, sentences)
 
@@ -164,24 +165,25 @@ def _when(check: BatchCheck) -> list[str]:
         return [
             f"No day can be named: nobody sells {_listed(nobody) or 'something that is short'}."
         ]
-    return _dates(check.start_on, check.ready_on)
-
-
-def _dates(start_on: Any, ready_on: Any) -> list[str]:
-    if start_on is None:
-        return ["No day can be named: nobody sells something that is short."]
     return [
-        f"Could start on {display.day(start_on)} and be ready about {display.day(ready_on)}, "
-        "waits and outside services counted, bench time not."
+        *_dates(check.start_on, check.ready_on),
+        "Waits and outside services are counted in, bench time is not.",
     ]
 
 
-def _doubt(cutter: Any) -> str:
+def _dates(start_on: date | None, ready_on: date | None) -> list[str]:
+    if start_on is None:
+        return ["No day can be named: nobody sells something that is short."]
+    return [f"Could start on {display.day(start_on)}, ready about {display.day(ready_on)}."]
+
+
+def _doubt(cutter: CutterDoubt) -> str:
+    here = f"{cutter.spares} here" if cutter.spares else "none here"
     if not cutter.is_fitted:
-        return f"{cutter.code} is not fitted; lay out {cutter.spares_wanted}, {cutter.spares} here."
+        return f"{cutter.code} is not fitted: {cutter.spares_wanted} wanted, {here}."
     return (
-        f"{cutter.code} will not last ({percent(round(cutter.chance, 2))} chance); "
-        f"lay out {cutter.spares_wanted}, {cutter.spares} here."
+        f"{cutter.code} will not last ({percent(round(cutter.chance, 2))} chance): "
+        f"lay out {cutter.spares_wanted}, {here}."
     )
 
 

@@ -1,45 +1,34 @@
-"""Cutting plans for the eye: each piece with its parts, its cuts in order, and what is left."""
+"""Cutting plans for the eye: each piece drawn, its cuts in order, and what is left of it."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from string import ascii_uppercase
 from typing import Any
 
+from django.utils.safestring import SafeString, mark_safe
+
+from inventory.cutting import PiecePlan
+from inventory.cutting.drawing import CutRow, cut_table, draw_piece
 from inventory.models import Item, Piece
-from inventory.queries.material_plan import MaterialPlan
-from inventory.units import show_length, show_size
-
-CUT_WORDS = {
-    "square": "square the edge",
-    "rip": "rip a strip",
-    "cross": "cut off",
-    "split": "split the stack",
-    "trim": "trim to width",
-}
-
-
-@dataclass(frozen=True)
-class CutStep:
-    """One cut: what it does, from which edge, and where the saw stands."""
-
-    what: str
-    at: str
-    gives: str
+from inventory.queries.material_plan import MaterialPlan, rack_piece
+from inventory.units import show_size
 
 
 @dataclass(frozen=True)
 class PieceSheet:
-    """One piece of the rack: parts as (count, size), remnants as sizes."""
+    """One piece of the rack: parts as (letter, count, size), remnants as sizes, cuts in order."""
 
     piece: Piece
-    parts: list[tuple[int, str]]
+    drawing: SafeString
+    parts: list[tuple[str, int, str]]
     remnants: list[str]
-    steps: list[CutStep]
+    cuts: list[CutRow]
 
 
 @dataclass(frozen=True)
 class CutSheet:
-    """All pieces of one item; missing: knives that the rack doesn't yield."""
+    """All pieces of one item; missing: (whose, how many) that the rack doesn't yield."""
 
     item: Item
     pieces: list[PieceSheet]
@@ -48,38 +37,46 @@ class CutSheet:
 
 def cut_sheets(plans: Iterable[MaterialPlan], user: Any) -> list[CutSheet]:
     """One sheet an item, in the order of the plans."""
-    return [
-        CutSheet(
-            item=material.item,
-            pieces=[_piece_sheet(material, planned, user) for planned in material.plan.rack_pieces],
-            missing=[(kit, count) for kit, count in material.plan.missing.items() if count],
-        )
-        for material in plans
-    ]
+    return [cut_sheet(material, user) for material in plans]
 
 
-def _piece_sheet(material: MaterialPlan, planned: Any, user: Any) -> PieceSheet:
-    piece = material.pieces[planned.piece]
-    is_flat = piece.width_um is None
-    unit = user.length_unit
-    sizes = Counter(show_size(part.w, None if is_flat else part.h, unit) for part in planned.placed)
-    return PieceSheet(
-        piece=piece,
-        parts=[(count, size) for size, count in sizes.items()],
-        remnants=[show_size(w, None if is_flat else h, unit) for _, _, w, h in planned.remnants],
-        steps=[
-            CutStep(
-                what=CUT_WORDS[cut.kind],
-                at=show_length(cut.at, unit) + ("" if is_flat else f" along {cut.axis}"),
-                gives=_part(cut.releases, material, unit),
-            )
-            for cut in planned.cuts
+def cut_sheet(material: MaterialPlan, user: Any) -> CutSheet:
+    """Pieces of one item, all drawn to the same scale."""
+    letters = dict(zip(material.blanks, ascii_uppercase, strict=False))
+    cut = [material.pieces[planned.piece] for planned in material.plan.rack_pieces]
+    longest = max((piece.length_um for piece in cut), default=None)
+    return CutSheet(
+        item=material.item,
+        pieces=[
+            _piece_sheet(material, piece, planned, letters, longest, user.length_unit)
+            for piece, planned in zip(cut, material.plan.rack_pieces, strict=True)
         ],
+        missing=[(kit, count) for kit, count in material.plan.missing.items() if count],
     )
 
 
-def _part(releases: str, material: MaterialPlan, unit: str) -> str:
-    blank = material.blanks.get(releases)
-    if blank is None:
-        return releases
-    return show_size(blank.length_um, blank.width_um or None, unit)
+def _piece_sheet(
+    material: MaterialPlan,
+    piece: Piece,
+    planned: PiecePlan,
+    letters: Mapping[str, str],
+    longest: int | None,
+    unit: str,
+) -> PieceSheet:
+    stock = rack_piece(material.item, piece)
+    # The drawing is XML made by a writer that escapes every text.
+    drawing = mark_safe(draw_piece(planned, stock, letters, unit, longest))
+    counts = Counter(placed.item for placed in planned.placed)
+    parts = []
+    for part, count in counts.items():
+        size = material.blanks[part]
+        shown = show_size(size.length_um, size.width_um or None, unit)
+        parts.append((letters.get(part, part), count, shown))
+    is_bar = piece.width_um is None
+    return PieceSheet(
+        piece=piece,
+        drawing=drawing,
+        parts=parts,
+        remnants=[show_size(w, None if is_bar else h, unit) for _, _, w, h in planned.remnants],
+        cuts=cut_table(planned, letters, unit),
+    )

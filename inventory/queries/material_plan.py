@@ -96,7 +96,7 @@ def _plan(
     rack: Sequence[Piece],
     offer: Offer | None,
 ) -> Plan:
-    pieces = [_piece(item, piece) for piece in rack]
+    pieces = [rack_piece(item, piece) for piece in rack]
     if offer is not None and offer.piece_length_um:
         pieces.append(_piece_like(item, offer, purchasable=True))
     return _solve(item, blanks, kits, pieces)
@@ -154,7 +154,8 @@ def _smallest_kept(item: Item) -> tuple[int, int]:
     return short, long
 
 
-def _piece(item: Item, piece: Piece) -> Bar | Sheet:
+def rack_piece(item: Item, piece: Piece) -> Bar | Sheet:
+    """A piece of the rack as cutting plans want it; squaring trim unless it was squared before."""
     trim = 0 if piece.squared else item.trim_um
     lot = str(piece.lot_id)
     if item.stock_unit == Item.Unit.MM:
