@@ -1,0 +1,64 @@
+import pytest
+
+from inventory import actions
+from inventory.errors import Refused
+from tests.factories import DAY, days, epoxy, stock
+
+pytestmark = pytest.mark.django_db
+
+
+def test_lot_is_released_after_inspection():
+    lot = stock(epoxy(), 100, status="received")
+    assert actions.set_lot_status(lot=lot, status="released").why_unusable(DAY) == ""
+
+
+@pytest.mark.parametrize("status", ["rejected", "quarantine"])
+def test_bad_news_need_a_note(status):
+    lot = stock(epoxy(), 100)
+    with pytest.raises(Refused, match="say in a note why it is"):
+        actions.set_lot_status(lot=lot, status=status)
+    lot.refresh_from_db()
+    assert lot.status == "released"
+    assert actions.set_lot_status(lot=lot, status=status, note="lumps").note == "lumps"
+
+
+def test_status_of_no_list_is_refused():
+    with pytest.raises(Refused, match="is no status"):
+        actions.set_lot_status(lot=stock(epoxy(), 1), status="fine", note="?")
+
+
+@pytest.mark.parametrize(
+    ("opened_life", "expected"),
+    [(30, days(40)), (3650, days(365)), (None, days(365))],
+    ids=["opened life is shorter", "shelf life is shorter", "no opened life"],
+)
+def test_opened_lot_expires_at_the_earlier_of_both_lives(opened_life, expected):
+    lot = stock(epoxy(shelf_life_days=365, opened_life_days=opened_life), 100)
+    assert actions.open_lot(lot=lot, day=days(10)).expires_on == expected
+
+
+def test_lot_is_opened_once_and_not_before_it_came():
+    lot = stock(epoxy(), 100)
+    with pytest.raises(Refused, match="came in on 2025-03-03, after 2025-03-02"):
+        actions.open_lot(lot=lot, day=days(-1))
+    actions.open_lot(lot=lot, day=DAY)
+    with pytest.raises(Refused, match="was opened on 2025-03-03"):
+        actions.open_lot(lot=lot, day=days(1))
+
+
+def test_test_mix_extends_a_lot_and_its_note_is_kept():
+    lot = stock(epoxy(shelf_life_days=10), 100)
+    extended = actions.extend_lot(lot=lot, expires_on=days(90), note="test mix cured hard")
+    assert extended.why_unusable(days(60)) == ""
+    assert extended.note == "extended from 2025-03-13 to 2025-06-01: test mix cured hard"
+
+
+@pytest.mark.parametrize(
+    ("day", "note", "words"),
+    [(days(90), "", "which test shows"), (days(10), "test mix", "lasts until 2025-03-13 already")],
+    ids=["no test named", "not later"],
+)
+def test_extension_without_reason_or_gain_is_refused(day, note, words):
+    lot = stock(epoxy(shelf_life_days=10), 100)
+    with pytest.raises(Refused, match=words):
+        actions.extend_lot(lot=lot, expires_on=day, note=note)
