@@ -93,7 +93,7 @@ def weibull_changes(shape: ArrayLike, scale: ArrayLike, used: float, job: float)
     """Changes in a job when a cutter already used is fitted and lives are Weibull.
 
     Beyond LONG_RUN_LIVES lives the count is taken as normal: good for the expected number and its
-    range, not for very small chances.
+    range, not for very small chances; the chance of none is exact always.
 
     Args:
         shape, scale: numbers, or equally likely pairs of shape (pairs,).
@@ -134,6 +134,8 @@ def _long_run_count(
     most = ceil(float((expected + 6 * sd).max())) + 1
     edges = (np.arange(most) + 0.5 - expected[:, None]) / (sd[:, None] * 2**0.5)
     up_to = np.mean([[0.5 + 0.5 * erf(z) for z in row] for row in edges], axis=0)
+    up_to[0] = 1 - float(np.mean(first(np.array([job]))))
+    up_to = np.maximum.accumulate(up_to)
     return ChangeCount(np.diff(up_to, prepend=0.0, append=1.0))
 
 

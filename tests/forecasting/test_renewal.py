@@ -40,8 +40,7 @@ def test_chances_add_up_and_none_is_the_chance_of_surviving(
     assert counted.chance.min() >= 0
     assert counted.chance.sum() == pytest.approx(1)
     survived = Weibull(shape, scale).chance_of_surviving(used, job)
-    exact = job / scale <= renewal.LONG_RUN_LIVES
-    assert counted.chance_of_none == pytest.approx(survived, abs=1e-6 if exact else 1e-3)
+    assert counted.chance_of_none == pytest.approx(survived, abs=1e-6)
 
 
 def test_equally_likely_pairs_are_averaged() -> None:
