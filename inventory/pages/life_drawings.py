@@ -72,8 +72,8 @@ def wear_chart(readings: Sequence[WearReading], limit_um: int | None, unit: str)
     """Wear land over life used, with its limit; at least one reading."""
     points = [(float(reading.life_at), float(reading.vb_um)) for reading in readings]
     plane = Plane(
-        _round_up(max(x for x, _ in points)),
-        _round_up(max([limit_um or 0, *(y for _, y in points)])),
+        round_up(max(x for x, _ in points)),
+        round_up(max([limit_um or 0, *(y for _, y in points)])),
     )
     limit = (
         format_html(
@@ -102,7 +102,7 @@ def wear_chart(readings: Sequence[WearReading], limit_um: int | None, unit: str)
 
 def survival_chart(kind: KindOfCutter, unit: str) -> SafeString:
     """Share still good after each life: band and line of the fit, steps of the records alone."""
-    plane = Plane(_round_up(kind.curve[-1].life), 100)
+    plane = Plane(round_up(kind.curve[-1].life), 100)
     band = [(point.life, 100 * point.high) for point in kind.curve]
     band += [(point.life, 100 * point.low) for point in reversed(kind.curve)]
     drawn = format_html(
@@ -179,8 +179,8 @@ def _life_axis(plane: Plane, unit: str) -> SafeString:
     )
 
 
-def _round_up(amount: float) -> float:
-    """The next 1, 2, 2.5, 4, 5, 6 or 8 times a power of ten; 1 for nothing."""
+def round_up(amount: float) -> float:
+    """The next round number at or above an amount; 1 for nothing."""
     if amount <= 0:
         return 1.0
     power = 10.0 ** floor(log10(amount))

@@ -1,0 +1,217 @@
+"""Reorder list: what to order now, from whom, and why; ticked lines become draft orders."""
+
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views import View
+
+from inventory.actions import draft_orders
+from inventory.actions.update_forecast import update_forecast
+from inventory.errors import Refused
+from inventory.exchange.csv_export import csv_response
+from inventory.models import ForecastRun
+from inventory.pages import display
+from inventory.pages.access import check_role
+from inventory.pages.forms import UNPROCESSABLE, ActionForm, ActionPage
+from inventory.queries.orders import suppliers_of
+from inventory.queries.reorder_list import ReorderLine, ReorderList, reorder_list
+
+OLD_RUN_DAYS = 7
+MOST_PACKS = 100_000
+
+
+@dataclass(frozen=True)
+class Ticked:
+    """What the form says: packs by offer id, typed as they came, and what is wrong with them."""
+
+    packs: dict[int, str]
+    wrong: list[str] = field(default_factory=list)
+
+    @property
+    def whole(self) -> dict[int, int]:
+        return {offer: int(text) for offer, text in self.packs.items()}
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line as it stands on the page."""
+
+    line: ReorderLine
+    word: str
+    mark: str
+    packs: str
+    ticked: bool
+    is_soon: bool
+    reorder_point: Decimal
+
+
+class ReorderPage(View):
+    """GET shows the list; POST drafts one order for each supplier of the ticked lines."""
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        listed = reorder_list(timezone.localdate())
+        if request.GET.get("format") == "csv":
+            return csv_response("reorder", _csv_rows(listed))
+        return _page(request, listed)
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        check_role(request.user, "maker")
+        today = timezone.localdate()
+        ticked = _ticked(request.POST)
+        key = _key(request.POST.get("key", ""))
+        try:
+            if ticked.wrong:
+                raise Refused(" ".join(ticked.wrong))
+            first = draft_orders(packs=ticked.whole, day=today, by=request.user, key=key)
+        except Refused as refusal:
+            return _page(request, reorder_list(today), ticked, str(refusal))
+        count = suppliers_of(ticked.packs)
+        if count == 1:
+            messages.success(request, f"Order {first} is drafted. Send it when it is right.")
+            return redirect(first)
+        messages.success(request, f"{count} orders are drafted. Send them when they are right.")
+        return redirect(f"{reverse('orders')}?state=draft")
+
+
+def _page(
+    request: HttpRequest, listed: ReorderList, ticked: Ticked | None = None, refused: str = ""
+) -> HttpResponse:
+    shown = {
+        "heading": "Reorder list",
+        "sub": _as_of(listed.run),
+        "listed": listed,
+        "groups": [
+            (group, [_row(line, listed.day, ticked, True) for line in group.lines])
+            for group in listed.groups
+        ],
+        "soon": [_row(line, listed.day, ticked, False) for line in listed.soon],
+        "age": (listed.day - listed.run.as_of).days if listed.run else 0,
+        "old_run_days": OLD_RUN_DAYS,
+        "refused": refused,
+    }
+    return render(request, "reorder/list.html", shown, status=UNPROCESSABLE if refused else 200)
+
+
+def _as_of(run: ForecastRun | None) -> str:
+    return f"As of the forecast of {display.day(run.as_of)}, on stock as it is now." if run else ""
+
+
+def _row(line: ReorderLine, day: date, ticked: Ticked | None, is_due: bool) -> Row:
+    packs = str(line.choice.packs or line.offer.minimum_packs) if line.choice else ""
+    chosen = is_due and line.choice is not None and line.choice.packs > 0
+    if ticked is not None and line.offer is not None:
+        chosen = line.offer.pk in ticked.packs
+        packs = ticked.packs.get(line.offer.pk, packs)
+    word, mark = _urgency(line, day)
+    point = Decimal(str(round(line.forecast.reorder_point, 3)))
+    return Row(line, word, mark, packs, chosen, not is_due, point)
+
+
+def _urgency(line: ReorderLine, day: date) -> tuple[str, str]:
+    """How pressing a line is, as (word, mark)."""
+    if line.offer is None:
+        return "nobody offers it", "stop"
+    out = line.runs_out.expected
+    if line.stock.available <= 0 and not line.arrivals:
+        return "none left", "stop"
+    if out is not None and (out - day).days < line.forecast.lead_mean_days:
+        return "may run out before it can come", "stop"
+    if line.order_by is not None and line.order_by <= day:
+        return "order today", "watch"
+    if line.order_by is not None:
+        return f"order by {display.day(line.order_by)}", ""
+    return "below its reorder point", "watch"
+
+
+def _ticked(sent: QueryDict) -> Ticked:
+    """Read tick boxes `take` (offer ids) and the packs typed beside them."""
+    packs = {
+        int(offer): sent.get(f"packs-{offer}", "").strip()
+        for offer in sent.getlist("take")
+        if offer.isdecimal()
+    }
+    wrong = [
+        f"“{text or 'nothing'}” is no number of packs. Write a whole number, 1 or more."
+        for text in packs.values()
+        if not text.isdecimal() or not 1 <= int(text) <= MOST_PACKS
+    ]
+    return Ticked(packs, wrong)
+
+
+def _key(text: str) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        return None
+
+
+class UpdateForecast(ActionPage):
+    """Work the forecast out again; takes some seconds."""
+
+    form_class = ActionForm
+    heading = "Work the forecast out again"
+    sub = "From the builds on record, the batches planned and the bills in force today. Takes some seconds."
+    submit_label = "Recalculate"
+
+    def act(self, form: ActionForm) -> ForecastRun:
+        return update_forecast(as_of=timezone.localdate(), **form.asked)
+
+    def message_for(self, result: ForecastRun) -> str:
+        return (
+            f"The forecast is of {display.day(result.as_of)} now; it took {result.seconds:.1f} s."
+        )
+
+    def done_url(self, result: ForecastRun) -> str:
+        return reverse("forecast" if self.request.GET.get("to") == "forecast" else "reorder")
+
+    def back_url(self) -> str:
+        return self.done_url(None)
+
+
+def _csv_rows(listed: ReorderList) -> Iterator[tuple]:
+    yield (
+        "supplier",
+        "item",
+        "name",
+        "unit",
+        "on hand",
+        "available",
+        "on order",
+        "drafted",
+        "reorder point",
+        "order by",
+        "runs out",
+        "packs",
+        "pack",
+        "quantity",
+        "cost",
+        "why",
+    )
+    for line in [*listed.lines, *listed.soon]:
+        choice, offer = line.choice, line.offer
+        yield (
+            offer.supplier.name if offer else "",
+            line.item.code,
+            line.item.name,
+            line.item.stock_unit,
+            line.stock.on_hand,
+            line.stock.available,
+            line.stock.on_order,
+            line.drafted,
+            round(line.forecast.reorder_point, 3),
+            line.order_by or "",
+            line.runs_out.expected or "",
+            choice.packs if choice else "",
+            offer.pack_name if offer else "",
+            choice.qty if choice else "",
+            line.cost,
+            line.why,
+        )
