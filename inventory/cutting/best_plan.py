@@ -11,7 +11,7 @@ from .by_hand import by_hand
 from .layout import lay_out
 from .material import buying_sums, largest_left, least_missing, least_opened, opening_sums
 from .plan import Kit, Plan, StageResult
-from .problem import Answer, Problem
+from .problem import Problem
 from .search import Aim, Columns, Search
 
 TIDY_SECONDS = 0.5
@@ -23,25 +23,22 @@ def best_plan(
     """Most knives from the rack, least bought, least opened, largest remnant."""
     deadline = perf_counter() + problem.rules.time_limit_s
     rack = problem.rack_only()
-    search = Search(rack, columns_of, by_hand(rack), deadline)
+    search = on_rack = Search(rack, columns_of, by_hand(rack), deadline)
     stages = [_knives(search, kits)]
-    on_rack = search.best
-    bought = StageResult("bought", 0, 0, True, 0.0)
     if problem.rules.last_aim == "knives":
-        return _in_words(problem, kits, on_rack, on_rack, stages, search.grid_um)
+        return _in_words(problem, kits, on_rack, search, stages)
     if search.reached.missing and rack.stock != problem.stock:
         search = Search(problem, columns_of, by_hand(problem), deadline)
-        bought = _bought(search)
-    stages.append(bought)
+        stages.append(_bought(search))
+    else:
+        stages.append(StageResult("bought", 0, 0, True, 0.0))
     if problem.rules.last_aim in ("opened", "remnant"):
         stages.append(_opened(search))
     if problem.rules.last_aim == "remnant":
         stages.append(_remnant(search))
         search.tidy(TIDY_SECONDS)
         stages[-1] = _after_tidying(stages[-1], search.reached.remnant)
-    if not any(piece.stock.purchasable for piece in search.best.cut):
-        on_rack = search.best
-    return _in_words(problem, kits, on_rack, search.best, stages, search.grid_um)
+    return _in_words(problem, kits, on_rack, search, stages)
 
 
 def _knives(search: Search, kits: Sequence[Kit]) -> StageResult:
@@ -56,9 +53,12 @@ def _missing(search: Search) -> Aim:
 
 
 def _bought(search: Search) -> StageResult:
-    search.reach(_missing(search))
+    """Least cost; without a proof of the knives it makes, nothing is proven about the cost."""
+    missing = search.reach(_missing(search))
     sums = buying_sums(search.problem)
-    return search.reach(Aim("bought", 0, sums.step, 0.6, sums.at_least))
+    stage = search.reach(Aim("bought", 0, sums.step, 0.6, sums.at_least))
+    bound = stage.bound if missing.proven else 0
+    return replace(stage, bound=bound, proven=stage.value == bound)
 
 
 def _opened(search: Search) -> StageResult:
@@ -68,6 +68,7 @@ def _opened(search: Search) -> StageResult:
 
 
 def _remnant(search: Search) -> StageResult:
+    search.push_together()
     largest, step = largest_left(search.problem, search.reached)
     stage = search.reach(Aim("remnant_lost", -largest, step, share=0.6))
     return StageResult("remnant", -stage.value, -stage.bound, stage.proven, stage.seconds)
@@ -80,20 +81,26 @@ def _after_tidying(stage: StageResult, value: int) -> StageResult:
 def _in_words(
     problem: Problem,
     kits: Sequence[Kit],
-    on_rack: Answer,
-    answer: Answer,
+    on_rack: Search,
+    search: Search,
     stages: Sequence[StageResult],
-    grid_um: int,
 ) -> Plan:
-    made = {kit.id: on_rack.made(kit.id) for kit in kits}
+    cut = search.best.cut
+    buys = Counter(piece.stock.id for piece in cut if piece.stock.purchasable)
+    rack = on_rack.best if buys else search.best
+    made = {kit.id: rack.made(kit.id) for kit in kits}
+    if all(stage.proven for stage in stages):
+        status = "optimal"
+    else:
+        status = "gap" if on_rack.is_solving or search.is_solving else "heuristic"
     return Plan(
         made_from_rack=made,
         missing={kit.id: kit.qty - made[kit.id] for kit in kits},
-        buy=dict(Counter(piece.stock.id for piece in answer.cut if piece.stock.purchasable)),
-        planned={kit.id: answer.made(kit.id) for kit in kits},
-        pieces=tuple(lay_out(piece, problem.rules) for piece in answer.cut),
-        rack_pieces=tuple(lay_out(piece, problem.rules) for piece in on_rack.cut),
+        buy=dict(buys),
+        planned={kit.id: search.best.made(kit.id) for kit in kits},
+        pieces=tuple(lay_out(piece, problem.rules) for piece in cut),
+        rack_pieces=tuple(lay_out(piece, problem.rules) for piece in rack.cut),
         stages=tuple(stages),
-        grid_um=grid_um,
-        status="optimal" if all(stage.proven for stage in stages) else "gap",
+        grid_um=max(on_rack.grid_um, search.grid_um),
+        status=status,
     )

@@ -107,6 +107,15 @@ def by_hand(problem: Problem) -> Answer:
     return min(answers, key=lambda answer: score(problem, answer))
 
 
+def fill_one(problem: Problem, stock: Stock, parts: Mapping[str, int]) -> CutPiece | None:
+    """All these parts from this one piece, None when they do not fit by hand."""
+    bench = Bench(problem, [_fresh(stock, problem.rules.kerf)])
+    if not bench.place_all(_longest_first(problem, parts), None):
+        return None
+    (piece,) = bench.pieces
+    return CutPiece(stock, piece.rip, tuple(Strip(s.width, s.segments) for s in piece.strips))
+
+
 def _orders(problem: Problem) -> list[list[Kit]]:
     def longest(kit: Kit) -> int:
         return max(_longest(problem.parts[part]) for part, number in kit.need.items() if number)

@@ -87,14 +87,18 @@ class Kit:
 
 @dataclass(frozen=True)
 class Rules:
-    """How the shop cuts.
+    """How the shop cuts, and how long to look for a plan.
 
-    `min_remnant`: smallest offcut worth keeping; bars: its length is the first number; sheets:
-    short side, long side. `stages`: 2 = strips, then blanks; 3 = a length of strip may be split
-    once more into equal blanks (at most 12). `exact_strips`: only blanks of one width share a strip, so that
-    no blank has to be trimmed. `open_by`: what counts as opening full pieces, their length (area)
-    or their number. `buy`: purchasable pieces may be used. `last_aim`: where to stop; a page that
-    only asks how many knives stops at "knives" or "bought" and is answered sooner.
+    kerf          width the saw takes
+    min_remnant   smallest offcut worth keeping; bars: first number; sheets: short and long side
+    stages        2 = strips, then blanks; 3 = up to 12 equal blanks split from a length of strip
+    exact_strips  only blanks of one width share a strip, so that no blank has to be trimmed
+    time_limit_s  a guard, about; 0 = the plan made by hand, without the solver
+    node_limit    stops the solver sooner in a way that does not depend on the clock
+    buy           purchasable pieces may be used
+    open_by       what counts as opening full pieces: their length (area) or their number
+    last_aim      where to stop: a page that only asks how many knives stops at "knives" or
+                  "bought" and is answered sooner
     """
 
     kerf: int
@@ -175,7 +179,8 @@ class Plan:
     `made_from_rack` + `missing` = qty of each kit, before anything is bought; `rack_pieces` cuts
     exactly these. `planned` is what `pieces` cuts, purchases in `buy` included; with nothing to
     buy both are the same plan. `grid_um` > 1: sizes were rounded to this grid to the safe side,
-    an exact fit may have been refused.
+    an exact fit may have been refused. `status`: "optimal" = every aim looked at is proven,
+    "gap" = see the bounds in `stages`, "heuristic" = made by hand, the solver was not asked.
     """
 
     made_from_rack: Mapping[str, int]

@@ -19,6 +19,7 @@ from functools import cached_property
 from time import perf_counter
 from typing import Protocol
 
+from .compact import compacted
 from .demand import TIDY, USED
 from .hand_out import Score, hand_out, score
 from .opening import SLACK, Openings, allowed, settle
@@ -92,10 +93,10 @@ class Search:
 
     @property
     def grid_um(self) -> int:
-        return self.columns.grid_um if self._is_solving else 1
+        return self.columns.grid_um if self.is_solving else 1
 
     @property
-    def _is_solving(self) -> bool:
+    def is_solving(self) -> bool:
         return "columns" in self.__dict__
 
     @cached_property
@@ -117,7 +118,7 @@ class Search:
         """Improve one aim as far as its bound or its share of the time left allows."""
         started = perf_counter()
         bound = aim.least
-        if not self._meets(aim, bound):
+        if not self._meets(aim, bound) and started < self.deadline:
             self.columns.prepare(aim.name, self.best, self.reached)
             now = perf_counter()
             until = now + aim.share * max(0.0, self.deadline - now)
@@ -125,21 +126,27 @@ class Search:
         value = self.reached.of(aim.name)
         bound = value if self._meets(aim, bound) else bound
         self._kept.append((aim, value))
-        if self._is_solving:
+        if self.is_solving:
             _keep(self.columns, aim, value)
         return StageResult(aim.name, value, bound, value == bound, perf_counter() - started)
 
     def tidy(self, seconds: float) -> None:
         """Among equal plans, one that keeps long remnants long and cuts few pieces."""
-        if not self._is_solving:
-            return
         seconds = min(seconds, self.deadline - perf_counter())
-        if seconds <= 0:
+        if not self.is_solving or seconds <= 0:
             return
         self.columns.prepare(TIDY, self.best, self.reached)
         solved = self.columns.program.solve(TIDY, seconds, self._nodes(TIDY))
         if solved.values is not None:
             self._take(self.columns.read(solved.values), even_if_equal=True)
+            self.push_together()
+
+    def push_together(self) -> None:
+        """Larger remnants from the same pieces."""
+        answer = compacted(self.problem, self.best)
+        reached = score(self.problem, answer)
+        if reached < self.reached:
+            self.best, self.reached = answer, reached
 
     def _nodes(self, aim: str) -> int:
         return self.problem.rules.node_limit or NODE_LIMITS[aim]
