@@ -245,14 +245,14 @@ def check_tables(check: BatchCheck, request: HttpRequest) -> dict[str, Any]:
     """Every table of the check page, by its name in the template."""
     rows = need_rows(check, request.user)
     wear = sorted(check.wear, key=lambda each: (-each.short, each.chance))
-    lasting = [each for each in wear if each.lasts]
+    doubtful = [each for each in wear if not each.lasts]
     return {
         "needs": NeedTable([row for row in rows if row.is_noteworthy], request=request),
-        "enough": NeedTable([row for row in rows if not row.is_noteworthy], request=request),
+        "enough": [row for row in rows if not row.is_noteworthy],
         "piece_needs": piece_needs(check, request.user),
         "made": MadeTable(check.made, request=request) if check.made else None,
-        "wear": WearTable([each for each in wear if not each.lasts], check=check, request=request),
-        "lasting": WearTable(lasting, check=check, request=request),
+        "wear": WearTable(doubtful, check=check, request=request),
+        "lasting": [each for each in wear if each.lasts],
         "services": ServiceTable(check.services, request=request) if check.services else None,
     }
 

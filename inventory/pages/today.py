@@ -8,12 +8,12 @@ from django.utils import timezone
 
 from inventory.pages.batch_words import batch_words, short_verdict
 from inventory.pages.item import lot_mark
+from inventory.queries.batches import batches_in_work
 from inventory.queries.reorder_list import reorder_list
 from inventory.queries.today import (
     FirstSteps,
     LotMatter,
     PlannedBatch,
-    batches_in_work,
     expiring_lots,
     first_steps,
     overdue_orders,
@@ -29,16 +29,15 @@ def today_page(request: HttpRequest) -> HttpResponse:
     if not steps.all_done:
         return render(request, "today/first_steps.html", shown | {"steps": _steps(steps)})
     day = timezone.localdate()
+    in_work = batches_in_work()
     shown |= {
         "planned": [_planned(each) for each in planned_batches(day)],
-        "in_work": [
-            (each.batch, batch_words(each.batch), each.lines) for each in batches_in_work()
-        ],
+        "in_work": [(each.batch, batch_words(each.batch), each.lines) for each in in_work],
         "reorder": reorder_list(day),
         "overdue": overdue_orders(day),
         "expiring": [_lot(each) for each in expiring_lots(day)],
         "waiting": [_lot(each) for each in waiting_lots()],
-        "out": out_at_vendors(day),
+        "out": out_at_vendors(in_work, day),
         "day": day,
     }
     return render(request, "today/today.html", shown)

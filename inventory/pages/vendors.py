@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.pages.columns import CountColumn, DayColumn, QuantityColumn, StatusColumn, TextColumn
+from inventory.queries.batches import batches_in_work
 from inventory.queries.vendors import Out, out_at_vendors, services, stock_at_vendors
 
 
@@ -51,7 +52,7 @@ def vendors_page(request: HttpRequest) -> HttpResponse:
     shown = {
         "heading": "Out at vendors",
         "sub": "Knives whose next stage is an outside service, and what each vendor works on.",
-        "out": OutTable(out_at_vendors(day), request=request),
+        "out": OutTable(out_at_vendors(batches_in_work(), day), request=request),
         "away": AwayTable(away, request=request) if away else None,
         "services": services(day),
     }

@@ -63,6 +63,12 @@ class LineStages:
 
 
 @dataclass(frozen=True)
+class BatchInWork:
+    batch: Batch
+    lines: list[LineStages]
+
+
+@dataclass(frozen=True)
 class Held:
     """Something held for a batch, and where it lies."""
 
@@ -102,6 +108,13 @@ def planned_until(last_start: date) -> QuerySet[Batch]:
         .filter(state__in=[STATE.PLANNED, STATE.RESERVED], start_on__lte=last_start)
         .order_by("start_on", "pk")
     )
+
+
+def batches_in_work() -> list[BatchInWork]:
+    """Batches in work with their stages, the longest running first."""
+    batches = list(batches_with_lines().filter(state=STATE.IN_WORK).order_by("started_on", "pk"))
+    stages = stages_of_batches(batches) if batches else {}
+    return [BatchInWork(batch, stages[batch.pk]) for batch in batches]
 
 
 def line_stages(batch: Batch) -> list[LineStages]:

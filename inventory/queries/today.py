@@ -19,12 +19,7 @@ from inventory.models import (
     PurchaseOrder,
 )
 from inventory.queries.batch_answer import BatchAnswer, known_answers
-from inventory.queries.batches import (
-    LineStages,
-    batches_with_lines,
-    planned_until,
-    stages_of_batches,
-)
+from inventory.queries.batches import planned_until
 
 AHEAD = timedelta(weeks=3)
 EXPIRY_AHEAD = timedelta(days=60)
@@ -36,12 +31,6 @@ class PlannedBatch:
 
     batch: Batch
     answer: BatchAnswer | None
-
-
-@dataclass(frozen=True)
-class BatchInWork:
-    batch: Batch
-    lines: list[LineStages]
 
 
 @dataclass(frozen=True)
@@ -80,15 +69,6 @@ def planned_batches(day: date) -> list[PlannedBatch]:
     batches = list(planned_until(day + AHEAD))
     known = known_answers(batches, day) if batches else {}
     return [PlannedBatch(batch, known.get(batch.pk)) for batch in batches]
-
-
-def batches_in_work() -> list[BatchInWork]:
-    """Batches in work, the longest running first."""
-    batches = list(
-        batches_with_lines().filter(state=Batch.State.IN_WORK).order_by("started_on", "pk")
-    )
-    stages = stages_of_batches(batches) if batches else {}
-    return [BatchInWork(batch, stages[batch.pk]) for batch in batches]
 
 
 def overdue_orders(day: date) -> list[OverdueOrder]:

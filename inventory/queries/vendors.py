@@ -1,13 +1,20 @@
 """What is out for outside processing, when it should be back, and which services there are."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.models import Balance, Batch, Item, Offer
 from inventory.queries.arrivals import current_offers
-from inventory.queries.batches import LineStages, Stage, batches_with_lines, stages_of_batches
+from inventory.queries.batches import (
+    BatchInWork,
+    LineStages,
+    Stage,
+    batches_with_lines,
+    stages_of_batches,
+)
 
 
 @dataclass(frozen=True)
@@ -65,19 +72,16 @@ class Service:
         return len({each.batch.pk for each in self.ahead}) > 1
 
 
-def out_at_vendors(day: date) -> list[Out]:
-    """Knives out now, the first to be back first."""
-    batches = list(batches_with_lines().filter(state=Batch.State.IN_WORK))
-    offers = current_offers(
-        day, Item.objects.filter(kind=Item.Kind.SERVICE).values_list("pk", flat=True)
-    )
-    stages = stages_of_batches(batches)
-    found = [
-        _out(batch, line, offers)
-        for batch in batches
-        for line in stages[batch.pk]
+def out_at_vendors(in_work: Iterable[BatchInWork], day: date) -> list[Out]:
+    """Knives out now of the batches in work, the first to be back first."""
+    waiting = [
+        (each.batch, line)
+        for each in in_work
+        for line in each.lines
         if line.ahead and line.ahead.operation.service and line.ahead.arrived
     ]
+    offers = current_offers(day, {line.ahead.operation.service_id for _, line in waiting})
+    found = [_out(batch, line, offers) for batch, line in waiting]
     return sorted(found, key=lambda out: (out.back_on or date.max, out.batch.pk))
 
 
