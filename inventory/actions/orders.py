@@ -19,6 +19,8 @@ from inventory.models import (
     User,
 )
 
+MOST_PACKS = 100_000
+
 
 @action
 def draft_order(
@@ -165,3 +167,5 @@ def _refuse_bad_line(supplier: Supplier, offer: Offer, packs: int, day: date) ->
             f"{code}: {supplier.name} sells at least {offer.minimum_packs} × {offer.pack_name}, "
             f"but got {packs}."
         )
+    if packs > MOST_PACKS:
+        raise Refused(f"{code}: {packs} × {offer.pack_name} is more than any shop orders.")

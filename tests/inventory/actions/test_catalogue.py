@@ -1,0 +1,145 @@
+import pytest
+
+from inventory import actions
+from inventory.errors import Refused
+from inventory.models import Item, Offer, Place
+from tests.factories import (
+    DAY,
+    MM,
+    D,
+    bar,
+    days,
+    epoxy,
+    item,
+    offer,
+    screws,
+    sheet,
+    stock,
+    supplier,
+    vendor,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def test_stock_unit_stays_once_something_moved():
+    glue = epoxy()
+    actions.save_item(values={"stock_unit": "mL"}, item=glue)
+    stock(glue, 100)
+    with pytest.raises(Refused, match="has movements in mL; its stock unit stays"):
+        actions.save_item(values={"stock_unit": "g"}, item=glue)
+
+
+@pytest.mark.parametrize(
+    ("kind", "unit", "values"),
+    [
+        ("bar", "each", {}),
+        ("sheet", "mm", {}),
+        ("fastener", "mm", {}),
+        ("cutter", "each", {"life_unit": "", "rated_life": D(5)}),
+        ("cutter", "g", {"life_unit": "min"}),
+        ("abrasive", "each", {"grit_number": 400}),
+        ("adhesive", "g", {"density_g_per_ml": D(0)}),
+        ("fastener", "each", {"service_level": D("1")}),
+        ("fastener", "each", {"code": ""}),
+        ("nonsense", "each", {}),
+    ],
+    ids=[
+        "bar by the piece",
+        "sheet by length",
+        "screws by length",
+        "life without a unit",
+        "cutter by weight",
+        "grit without its system",
+        "no density",
+        "certain service",
+        "no code",
+        "unknown kind",
+    ],
+)
+def test_item_that_can_not_be_is_refused_in_words(kind, unit, values):
+    with pytest.raises(Refused, match="Item not saved"):
+        item(**{"code": "X", "kind": kind, "stock_unit": unit, **values})
+    assert not Item.objects.exists()
+
+
+def test_code_is_given_once():
+    screws()
+    with pytest.raises(Refused, match="already exists"):
+        screws()
+
+
+def test_vendor_gets_a_place_of_its_own():
+    away = vendor("EMBER")
+    assert Place.objects.get().supplier == away
+    assert actions.save_supplier(values={"name": "Ember & Sons"}, supplier=away).places.count() == 1
+
+
+def test_changed_pack_is_a_new_offer_and_the_old_one_ends_the_day_before():
+    item = screws()
+    box = offer(item, pack_qty=D(50))
+    smaller = offer(item, pack_qty=D(40), day=DAY)
+    box.refresh_from_db()
+    assert (box.valid_to, box.preferred, box.pack_qty) == (days(-1), False, 50)
+    assert (smaller.valid_to, smaller.preferred) == (None, True)
+
+
+def test_second_offer_of_a_day_is_refused():
+    item = screws()
+    offer(item, day=DAY)
+    with pytest.raises(Refused, match="already has an offer from 2025-03-03"):
+        offer(item, day=DAY)
+
+
+def test_preferred_offer_takes_the_mark_from_the_other_supplier():
+    item = screws()
+    first = offer(item, supplier("BRACKEN"))
+    offer(item, supplier("GORSE"))
+    first.refresh_from_db()
+    assert (first.preferred, first.valid_to) == (False, None)
+
+
+def test_pack_of_pieces_is_as_large_as_its_pieces():
+    packed = offer(bar(), piece_length_um=914 * MM, pieces_per_pack=5)
+    assert packed.pack_qty == 4570
+    sheets = offer(sheet(), piece_length_um=600 * MM, piece_width_um=300 * MM)
+    assert (sheets.pack_qty, sheets.pieces_per_pack) == (180_000, 1)
+
+
+@pytest.mark.parametrize(
+    ("make", "values", "words"),
+    [
+        (bar, {}, "size of one piece"),
+        (sheet, {"piece_length_um": 600 * MM}, "size of one piece"),
+        (bar, {"piece_length_um": 600 * MM, "piece_width_um": 40 * MM}, "size of one piece"),
+        (screws, {"price_breaks": [(10, D(1))]}, "price of a single pack"),
+        (screws, {"price_breaks": [(1, D(1)), (1, D(2))]}, "already exists"),
+        (screws, {"price_breaks": [(1, D(-1))]}, "price"),
+        (screws, {"pack_qty": D(0)}, "Offer not saved"),
+        (screws, {"minimum_packs": 0}, "Offer not saved"),
+    ],
+    ids=[
+        "bar without length",
+        "sheet without width",
+        "bar with width",
+        "no price of one",
+        "two prices of one",
+        "negative price",
+        "empty pack",
+        "no minimum",
+    ],
+)
+def test_offer_that_can_not_be_is_refused(make, values, words):
+    with pytest.raises(Refused, match=words):
+        offer(make(), **values)
+    assert not Offer.objects.exists()
+
+
+def test_choices_are_added_and_the_usual_one_changes():
+    save = actions.save_product
+    knife = save(values={"code": "T", "name": "Trail"}, options=[("scales", "black", True)])
+    save(values={}, product=knife, options=[("scales", "orange", True)])
+    assert {one.choice: one.is_default for one in knife.options.all()} == {
+        "black": False,
+        "orange": True,
+    }

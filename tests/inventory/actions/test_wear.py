@@ -1,0 +1,211 @@
+"""Cutters from the day they are fitted until they are removed."""
+
+import pytest
+
+from inventory import actions
+from inventory.errors import NotEnough, Refused, WrongState
+from inventory.models import Fitting, Posting
+from inventory.queries.audit import audit
+from inventory.queries.cutters import life_models
+from tests.factories import DAY, D, cutter, days, fitted, machine, on_hand, screws, stock
+
+pytestmark = pytest.mark.django_db
+
+
+def log(fitting, amount, day=DAY):
+    return actions.log_wear(fitting=fitting, amount=D(amount), day=day)
+
+
+def remove(fitting, reason="worn", day=DAY):
+    return actions.remove(fitting=fitting, reason=reason, day=day)
+
+
+def test_fitted_cutter_leaves_stock_in_the_name_of_who_fitted_it(maker):
+    item = cutter()
+    lot = stock(item, 3)
+    new = actions.fit(item=item, machine=machine(), pocket="4", day=DAY, by=maker)
+    assert (new.label, new.lot, new.life_used, on_hand(item)) == ("T-0001", lot, 0, 2)
+    assert Posting.objects.get(kind="issue").by == maker
+
+
+def test_pocket_holds_one():
+    item = cutter()
+    fitted(item, "4")
+    with pytest.raises(WrongState, match=r"Mill 4 holds T-0001 \(MILL-6\). Remove that one first"):
+        fitted(item, "4")
+
+
+def test_cutter_that_is_not_in_stock_is_not_fitted():
+    with pytest.raises(NotEnough, match="1 asked for, 0 free"):
+        actions.fit(item=cutter(), machine=machine(), pocket="4", day=DAY)
+    assert not Fitting.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("make", "pocket", "day", "words"),
+    [
+        (screws, "4", DAY, "has no life of its own"),
+        (cutter, "", DAY, "name the pocket"),
+        (cutter, "4", days(36500), "in the future"),
+    ],
+    ids=["screw", "no pocket", "future"],
+)
+def test_fitting_that_can_not_be_is_refused(make, pocket, day, words):
+    item = make()
+    stock(item, 3)
+    with pytest.raises(Refused, match=words):
+        actions.fit(item=item, machine=machine(), pocket=pocket, day=day)
+    assert on_hand(item) == 3
+
+
+def test_label_that_is_taken_is_refused():
+    item = cutter()
+    fitted(item, "4", label="RED")
+    with pytest.raises(Refused, match="The label RED is taken"):
+        fitted(item, "5", label="RED")
+
+
+def test_life_adds_up_and_a_wrong_entry_is_taken_back():
+    fitting = fitted(cutter())
+    log(fitting, 30)
+    wrong = log(fitting, 900)
+    actions.reverse_wear(log=wrong, day=DAY)
+    fitting.refresh_from_db()
+    assert fitting.life_used == 30
+    assert [entry.amount for entry in fitting.logs.order_by("pk")] == [30, 900, -900]
+    with pytest.raises(WrongState, match="was taken back before"):
+        actions.reverse_wear(log=wrong, day=DAY)
+    assert audit() == []
+
+
+def test_entry_that_takes_back_is_not_taken_back():
+    back = actions.reverse_wear(log=log(fitted(cutter()), 30), day=DAY)
+    with pytest.raises(WrongState, match="was taken back before"):
+        actions.reverse_wear(log=back, day=DAY)
+
+
+@pytest.mark.parametrize(
+    ("amount", "day", "words"),
+    [
+        ("0", DAY, "above zero"),
+        ("-3", DAY, "above zero"),
+        ("3", days(-1), "was fitted on 2025-03-03"),
+        ("3", days(36500), "in the future"),
+    ],
+    ids=["nothing", "negative", "before it was fitted", "future"],
+)
+def test_wear_that_can_not_be_is_refused(amount, day, words):
+    fitting = fitted(cutter())
+    with pytest.raises(Refused, match=words):
+        log(fitting, amount, day)
+    assert not fitting.logs.exists()
+
+
+def test_removed_cutter_wears_no_more_even_from_a_stale_page():
+    fitting = fitted(cutter())
+    copy = Fitting.objects.get()
+    remove(fitting)
+    with pytest.raises(WrongState, match=r"was removed on 2025-03-03 \(worn\)"):
+        log(copy, 3)
+    with pytest.raises(WrongState, match="was removed"):
+        actions.read_wear(fitting=copy, vb_um=100, day=DAY)
+    with pytest.raises(WrongState, match="was removed"):
+        remove(copy, "broken")
+
+
+def test_removal_says_why():
+    with pytest.raises(Refused, match="worn, broken, removed early, lost"):
+        remove(fitted(cutter()), "tired")
+
+
+def test_reading_is_kept_at_the_life_used_so_far_falling_ones_too():
+    fitting = fitted(cutter())
+    copy = Fitting.objects.get()
+    log(fitting, 30)
+    assert actions.read_wear(fitting=copy, vb_um=290, day=DAY).life_at == 30
+    assert actions.read_wear(fitting=fitting, vb_um=280, day=DAY).vb_um == 280
+
+
+@pytest.mark.parametrize("vb_um", [-1, 5001])
+def test_wear_land_that_can_not_be_is_refused(vb_um):
+    with pytest.raises(Refused, match="Enter 0 to 5000"):
+        actions.read_wear(fitting=fitted(cutter()), vb_um=vb_um, day=DAY)
+
+
+# Changing
+
+
+def test_swap_closes_one_life_and_opens_the_next_in_its_pocket(maker):
+    item = cutter()
+    stock(item, 3)
+    old = fitted(item, "4", work_material="annealed")
+    log(old, 80)
+    new = actions.swap(fitting=old, reason="broken", day=days(1), by=maker)
+    old.refresh_from_db()
+    assert (old.end_reason, old.removed_on, old.life_used) == ("broken", days(1), 80)
+    assert (new.pocket, new.life_used, new.work_material) == ("4", 0, "annealed")
+    assert on_hand(item) == 1
+    assert Posting.objects.order_by("pk").last().by == maker
+
+
+def test_swap_without_a_spare_leaves_the_old_one_in():
+    item = cutter()
+    stock(item, 1)
+    old = fitted(item)
+    with pytest.raises(NotEnough):
+        actions.swap(fitting=old, reason="worn", day=DAY)
+    old.refresh_from_db()
+    assert old.is_fitted
+
+
+def test_cutter_set_aside_goes_on_where_it_stopped_and_nothing_leaves_stock():
+    item = cutter()
+    stock(item, 2)
+    old = fitted(item, "4")
+    log(old, 40)
+    old = remove(old, "removed_early")
+    on = fitted(item, "7", day=days(1), continues=old)
+    log(on, 25, days(1))
+    on.refresh_from_db()
+    assert (on.life_before, on.life_used, on.lot, on_hand(item)) == (40, 65, old.lot, 1)
+    assert audit() == []
+
+
+def test_continued_cutter_is_one_life_not_two():
+    item = cutter()
+    stock(item, 2)
+    old = fitted(item, "4")
+    log(old, 40)
+    on = fitted(item, "7", continues=remove(old, "removed_early"))
+    log(on, 25)
+    remove(on, "worn")
+    model = life_models([item])[item.pk]
+    assert (model.failures, model.censored) == (1, 0)
+
+
+@pytest.mark.parametrize("reason", ["worn", "broken", "lost"])
+def test_cutter_at_the_end_of_its_life_does_not_go_on(reason):
+    item = cutter()
+    old = remove(fitted(item, "4"), reason)
+    with pytest.raises(WrongState, match="wasn't set aside while still good"):
+        fitted(item, "7", continues=old)
+
+
+def test_cutter_goes_on_once_and_as_what_it_is():
+    item, other = cutter(), cutter("MILL-10")
+    old = remove(fitted(item, "4"), "removed_early")
+    with pytest.raises(Refused, match="T-0001 is a MILL-6, not a MILL-10"):
+        fitted(other, "7", continues=old)
+    fitted(item, "7", continues=old)
+    with pytest.raises(WrongState, match="can't go on"):
+        fitted(item, "8", continues=Fitting.objects.get(pk=old.pk))
+
+
+def test_entry_of_a_cutter_that_goes_on_is_corrected_there():
+    item = cutter()
+    old = fitted(item, "4")
+    entry = log(old, 40)
+    fitted(item, "7", continues=remove(old, "removed_early"))
+    with pytest.raises(WrongState, match="T-0001 goes on as T-0002; correct it there"):
+        actions.reverse_wear(log=entry, day=DAY)
+    assert audit() == []
