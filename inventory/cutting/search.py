@@ -237,7 +237,7 @@ class Search:
         """Ways that meet the bound with little waste: whole numbers are found among them."""
         program, scale = self.columns.program, self.columns.scales[aim.name]
         before = program.limits(aim.name)
-        program.limit(aim.name, upper=(max(bound, aim.least) + aim.step / 4) / scale)
+        program.limit(aim.name, upper=max(bound, aim.least) / scale + SLACK)
         self._fill_with_little_waste(perf_counter() + ENRICH_SHARE * (until - perf_counter()))
         program.limit(aim.name, *before)
 
@@ -272,4 +272,5 @@ class Search:
 
 
 def _keep(columns: Columns, aim: Aim, value: int) -> None:
-    columns.program.limit(aim.name, upper=(value + aim.step / 4) / columns.scales[aim.name])
+    """Exactly: a quarter of a bar to spare would already hide that a bar is missing."""
+    columns.program.limit(aim.name, upper=value / columns.scales[aim.name] + SLACK)
