@@ -35,10 +35,11 @@ def role_required(role: str) -> Callable:
 
 
 class RoleRequired:
-    """The same for a class-based view: set `role`."""
+    """The same for a class-based view: set `role`; "anyone" is for pages before signing in."""
 
     role = "viewer"
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        check_role(request.user, self.role)
+        if self.role != "anyone":
+            check_role(request.user, self.role)
         return super().dispatch(request, *args, **kwargs)

@@ -60,13 +60,13 @@ def size_of_offer(offer: Any) -> str:
 
 
 def money(amount: Decimal | None, currency: str) -> str:
-    """Two decimals, or as many as a screw's price needs: 12.50 EUR, 0.0345 EUR."""
+    """Two decimals, or four for less than one: 12.50 EUR, 0.0345 EUR."""
     if amount is None:
         return ""
-    small = amount and abs(amount) < 1
-    text = f"{amount.normalize():f}" if small else f"{amount:,.2f}".replace(",", "\u202f")
-    if small and len(text.partition(".")[2]) < 2:
-        text = f"{amount:.2f}"
+    text = f"{amount:,.2f}".replace(",", "\u202f")
+    if amount and abs(amount) < 1:
+        exact = f"{amount.quantize(Decimal('0.0001')).normalize():f}"
+        text = exact if len(exact) > len(text) else text
     return f"{text} {currency}".strip()
 
 

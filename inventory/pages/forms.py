@@ -128,6 +128,13 @@ class DayField(forms.DateField):
         super().__init__(**{"label": "Day", "initial": timezone.localdate, **kwargs})
 
 
+def read_in_units_of(user: Any, form: forms.Form) -> None:
+    """Read bare numbers of lengths and sizes in the unit the person chose."""
+    for field in form.fields.values():
+        if isinstance(field, LengthField | SizeField | PiecesField) and user:
+            field.default = user.length_unit
+
+
 class ActionForm(forms.Form):
     """Fields of one action; the hidden key makes a double tap act once."""
 
@@ -137,9 +144,7 @@ class ActionForm(forms.Form):
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
         self.user = user
-        for field in self.fields.values():
-            if isinstance(field, LengthField | SizeField | PiecesField) and user:
-                field.default = user.length_unit
+        read_in_units_of(user, self)
 
     sections: Sequence[tuple[str, Sequence[str]]] = ()
     """Title and field names of each part of a long form; parts/form_sections.html shows them."""

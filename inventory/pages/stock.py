@@ -73,7 +73,8 @@ class StockTable(tables.Table):
 
     @cached_property
     def stock(self) -> dict[int, Stock]:
-        shown = [row.record.pk for row in self.page] if self.page else None
+        page = getattr(self, "page", None)
+        shown = [row.record.pk for row in page] if page else None
         return stock_by_item(timezone.localdate(), shown)
 
 

@@ -37,11 +37,13 @@ class TablePage(RoleRequired, TemplateView):
         raise NotImplementedError(f"{type(self).__name__} must say which rows it lists.")
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        table = self.table_class(data=self.matching_rows(), request=request)
+        table = self.table_class(data=self.matching_rows())
+        table.request = request
         if request.GET.get("format") == "csv":
             RequestConfig(request, paginate=False).configure(table)
             return csv_response(self.export_name, table.as_values())
         RequestConfig(request, paginate={"per_page": self.per_page}).configure(table)
+        table.in_pages = True  # any other table shows all of its rows, see parts/table.html
         response = self.render_to_response(self.get_context_data(table=table, **kwargs))
         patch_vary_headers(response, ["HX-Request"])
         return response

@@ -1,36 +1,33 @@
-"""Products and the bills by which knives and parts are made."""
+"""Products: their list, bills, revisions and the batches they were built in."""
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, Max, Q, QuerySet, Sum
 
-from inventory.models import (
-    Batch,
-    BatchLine,
-    BillOfMaterials,
-    BomLine,
-    Item,
-    Operation,
-    Product,
-    WearLine,
-)
+from inventory.models import Batch, BatchLine, BillOfMaterials, Item, Product
+from inventory.queries.bills import bills_with_lines
 
-ACTIVE = BillOfMaterials.Status.ACTIVE
+FINISHED = Q(batch_lines__batch__state=Batch.State.FINISHED)
+STILL_OPEN = [Batch.State.PLANNED, Batch.State.RESERVED, Batch.State.IN_WORK]
+OPEN = Q(batch_lines__batch__state__in=STILL_OPEN)
 
 
-def bills_for_reading() -> QuerySet[BillOfMaterials]:
-    """Bills with operations, lines and wear lines, in five queries however many there are."""
-    operations = Operation.objects.select_related("service").prefetch_related(
-        Prefetch("lines", BomLine.objects.select_related("item", "option")),
-        Prefetch("wear_lines", WearLine.objects.select_related("item")),
-    )
-    return BillOfMaterials.objects.select_related("product", "made_item").prefetch_related(
-        Prefetch("operations", operations)
+def products_with_history() -> QuerySet[Product]:
+    """Every product with `revision`, `good` knives made, `batches` finished, `coming` knives."""
+    return Product.objects.annotate(
+        revision=Max("bills__revision"),
+        good=Sum("batch_lines__good", filter=FINISHED),
+        batches=Count("batch_lines", filter=FINISHED),
+        coming=Sum("batch_lines__wanted", filter=OPEN),
     )
 
 
 def active_bill(owner: Product | Item) -> BillOfMaterials | None:
     """The bill a product or a made part is built by today."""
-    own = {"product": owner} if isinstance(owner, Product) else {"made_item": owner}
-    return bills_for_reading().filter(status=ACTIVE, **own).first()
+    return bills_with_lines().filter(status=BillOfMaterials.Status.ACTIVE, **_own(owner)).first()
+
+
+def bill_revision(owner: Product | Item, revision: int) -> BillOfMaterials | None:
+    """One revision of its bill, also a retired one."""
+    return bills_with_lines().filter(revision=revision, **_own(owner)).first()
 
 
 def revisions_of(owner: Product | Item) -> list[BillOfMaterials]:
@@ -45,3 +42,7 @@ def batches_of(product: Product) -> list[BatchLine]:
         .exclude(batch__state=Batch.State.CANCELLED)
         .order_by("-batch__start_on", "-pk")
     )
+
+
+def _own(owner: Product | Item) -> dict[str, Product | Item]:
+    return {"product": owner} if isinstance(owner, Product) else {"made_item": owner}

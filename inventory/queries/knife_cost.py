@@ -1,0 +1,121 @@
+"""What one good knife costs in a batch of a given size: materials, wear, services, bench time."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from forecasting.explosion import Build, Explosion, explode
+from forecasting.rejects import start_quantity
+from inventory.models import BillOfMaterials, Item, Operation, ProductOption, Shop
+from inventory.models.piece import size_in_stock_unit
+from inventory.queries.bills import bill_of, bills_with_lines, made_bills
+from inventory.queries.unit_costs import UnitCost, unit_costs
+
+NOTHING = Decimal(0)
+
+
+@dataclass(frozen=True)
+class CostLine:
+    """One item's share in a good knife.
+
+    qty: in stock units, or in the life unit where `wears`. amount: None when no cost is known.
+    """
+
+    item: Item
+    qty: Decimal
+    wears: bool
+    amount: Decimal | None
+    known_from: str
+
+
+@dataclass(frozen=True)
+class KnifeCost:
+    """Cost of a good knife when `wanted` are built and `start` are started for them."""
+
+    wanted: int
+    start: int
+    lines: tuple[CostLine, ...]
+    minutes: Decimal
+    bench: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        return sum((line.amount or NOTHING for line in self.lines), self.bench)
+
+    @property
+    def without_cost(self) -> list[Item]:
+        """Items that the total can't count, because nothing tells their cost."""
+        return [line.item for line in self.lines if line.amount is None]
+
+
+def knife_cost(
+    bill: BillOfMaterials, options: Iterable[ProductOption], wanted: int, day: date, shop: Shop
+) -> KnifeCost:
+    """Explode one batch and divide what it takes by its good knives.
+
+    Scrapped knives are paid for by the good ones. Cut parts count with their allowances, not with
+    kerf and waste: those depend on the pieces that lie there, and the batch check plans them.
+    """
+    exploded_bill = bill_of(bill, options)
+    confidence = float(shop.start_confidence)
+    start = start_quantity(wanted, exploded_bill.yields, confidence).start
+    exploded = explode([Build(exploded_bill, start, wanted)], made_bills(), {})
+    lines = _cost_lines(exploded, wanted, day)
+    minutes = _minutes(bill, start, exploded) / wanted
+    bench = minutes * shop.hour_cost / 60
+    return KnifeCost(wanted, start, tuple(lines), minutes, bench)
+
+
+def _cost_lines(exploded: Explosion, wanted: int, day: date) -> list[CostLine]:
+    used: dict[str, Decimal] = defaultdict(Decimal)
+    for need in (*exploded.needs, *exploded.services):
+        size = size_in_stock_unit(need.cut.length_um, need.cut.width_um or None) if need.cut else 1
+        used[need.item] += need.qty * size
+    worn: dict[str, Decimal] = defaultdict(Decimal)
+    for need in exploded.wear:
+        worn[need.item] += need.life
+    items = Item.objects.in_bulk({*used, *worn}, field_name="code")
+    costs = unit_costs(items.values(), day)
+    lines = [_used(items[code], qty, wanted, costs.get(code)) for code, qty in used.items()]
+    lines += [_worn(items[code], life, wanted, costs.get(code)) for code, life in worn.items()]
+    return sorted(lines, key=lambda line: (-(line.amount or NOTHING), line.item.code))
+
+
+def _used(item: Item, qty: Decimal, wanted: int, cost: UnitCost | None) -> CostLine:
+    each = qty / wanted
+    if cost is None:
+        return CostLine(item, each, False, None, "")
+    charge = cost.lot_charge / wanted if item.is_service else NOTHING
+    return CostLine(item, each, False, each * cost.amount + charge, cost.known_from)
+
+
+def _worn(item: Item, life: Decimal, wanted: int, cost: UnitCost | None) -> CostLine:
+    each = life / wanted
+    if cost is None or not item.rated_life:
+        return CostLine(item, each, True, None, "")
+    amount = each / item.rated_life * cost.amount
+    return CostLine(item, each, True, amount, f"{cost.known_from}, usual life")
+
+
+def _minutes(bill: BillOfMaterials, start: int, exploded: Explosion) -> Decimal:
+    """Bench minutes of the whole batch, those of its made parts included."""
+    total = _minutes_of(list(bill.operations.all()), start)
+    started = {part.item: part.start for part in exploded.made if part.start}
+    parts = bills_with_lines().filter(
+        made_item__code__in=started, status=BillOfMaterials.Status.ACTIVE
+    )
+    return total + sum(
+        (_minutes_of(list(part.operations.all()), started[part.made_item.code]) for part in parts),
+        NOTHING,
+    )
+
+
+def _minutes_of(operations: Sequence[Operation], start: int) -> Decimal:
+    total, entering = NOTHING, Decimal(start)
+    for operation in operations:
+        setups = -(-entering // operation.setup_size) if operation.setup_size else 1
+        total += operation.bench_minutes * entering + operation.setup_minutes * setups
+        entering *= operation.good_share
+    return total
