@@ -155,7 +155,7 @@ def _day_axis(scale: Scale) -> SafeString:
 
 def _limit(scale: Scale, limit: float | None) -> SafeString:
     if limit is None:
-        return format_html("")
+        return SafeString("")
     return format_html(
         '<line class="limit" x1="{}" x2="{}" y1="{}" y2="{}"/>',
         LEFT,

@@ -96,7 +96,7 @@ class StatusColumn(tables.Column):
 
     def render(self, record: Any, table: tables.Table) -> SafeString:
         word, mark = self._read(record, table)
-        return display.status(word, mark) if word else format_html("")
+        return display.status(word, mark) if word else SafeString("")
 
     def value(self, record: Any, table: tables.Table) -> str:
         return self._read(record, table)[0]

@@ -17,7 +17,7 @@ def quantity(qty: Decimal | float | None, unit: str, user: Any) -> SafeString:
     A float is a forecast's; it is shown to three places.
     """
     if qty is None:
-        return format_html("")
+        return SafeString("")
     if isinstance(qty, float):
         qty = Decimal(f"{qty:.3f}")
     if not qty:
