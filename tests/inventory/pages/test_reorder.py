@@ -1,0 +1,208 @@
+"""The reorder list says what to order and why, and makes drafts of what is ticked."""
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from inventory.models import ForecastRun, ItemForecast, OrderLine, PurchaseOrder
+from inventory.queries.forecast_inputs import plan_digest
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+
+
+def forecast_run(day=None):
+    make.shop()
+    return ForecastRun.objects.create(
+        as_of=day or timezone.localdate(),
+        horizon_weeks=26,
+        paths=2000,
+        seed=1,
+        plan_digest=plan_digest(),
+    )
+
+
+def forecast(run, item, reorder_point=50, per_week=10.0, **values):
+    """Ten a week, as if a run had stored it."""
+    monday = run.as_of - timedelta(days=run.as_of.weekday())
+    weeks = [
+        [
+            (monday + timedelta(weeks=n)).isoformat(),
+            *(per_week * (n + 1) * f for f in (1, 0.8, 1, 1.1, 1.2)),
+        ]
+        for n in range(26)
+    ]
+    stored = {
+        "demand_class": "lumpy",
+        "model": "batches of its products",
+        "service_level": 0.95,
+        "lead_mean_days": 14,
+        "lead_low_days": 10,
+        "lead_high_days": 20,
+        "lead_seen": 6,
+        "use_per_week": per_week,
+        "lead_demand_mean": 3 * per_week,
+        "lead_demand_q05": 2 * per_week,
+        "lead_demand_q95": reorder_point,
+        "reorder_point": reorder_point,
+        "safety_stock": reorder_point - 3 * per_week,
+        "order_up_to": 2 * reorder_point,
+        "per_knife": {"TRAIL": 2.0},
+        "weeks": weeks,
+    }
+    return ItemForecast.objects.create(run=run, item=item, **{**stored, **values})
+
+
+@pytest.fixture
+def due(db):
+    """Screws below their reorder point, sold in bags of 100 by a supplier with a fee."""
+    item = make.screws()
+    make.stock(item, 20)
+    supplier = make.supplier(order_fee=9)
+    offer = make.offer(item, supplier, price=4, pack_qty=make.D(100), pack_name="bag of 100")
+    forecast(forecast_run(), item)
+    return offer
+
+
+def send(client, **values):
+    return client.post("/reorder/", {"key": uuid.uuid4(), **values})
+
+
+def test_without_a_forecast_the_list_says_what_to_do(maker_client, viewer_client):
+    make.shop()
+    assert "Work it out now" in maker_client.get("/reorder/").content.decode()
+    assert "Work it out now" not in viewer_client.get("/reorder/").content.decode()
+
+
+def test_item_above_its_reorder_point_is_not_to_be_ordered(viewer_client):
+    item = make.screws()
+    make.stock(item, 500)
+    make.offer(item)
+    forecast(forecast_run(), item)
+    assert "Nothing to order" in viewer_client.get("/reorder/").content.decode()
+
+
+def test_due_item_says_why_and_stands_ticked_under_its_supplier(maker_client, due):
+    page = maker_client.get("/reorder/").content.decode()
+    assert "20 here and usable; 2 a knife of TRAIL" in page
+    assert "(at most 50, 19 times in 20)" in page
+    assert "bag of 100" in page
+    assert f'value="{due.pk}" aria-label="Order SCREW-M4" checked' in page
+    assert "freight and fees 9.00 EUR" in page
+
+
+def test_item_that_nobody_offers_cannot_be_ticked(maker_client):
+    item = make.screws()
+    forecast(forecast_run(), item)
+    page = maker_client.get("/reorder/").content.decode()
+    assert "Nobody offers these" in page
+    assert 'name="take"' not in page
+
+
+def test_ticked_line_becomes_a_draft_of_the_packs_typed(maker_client, due):
+    answer = send(maker_client, **{"take": due.pk, f"packs-{due.pk}": "3"})
+    line = OrderLine.objects.get()
+    assert (line.packs, line.qty, line.order.state) == (3, 300, "draft")
+    assert answer.url == line.order.get_absolute_url()
+
+
+def test_drafted_item_leaves_the_list(maker_client, due):
+    send(maker_client, **{"take": due.pk, f"packs-{due.pk}": "1"})
+    assert "Nothing to order" in maker_client.get("/reorder/").content.decode()
+
+
+def test_two_suppliers_get_an_order_each(maker_client, due):
+    epoxy = make.epoxy()
+    other = make.offer(epoxy, make.supplier("ALDER"), pack_qty=make.D(1000))
+    forecast(ForecastRun.objects.get(), epoxy)
+    answer = send(
+        maker_client,
+        take=[due.pk, other.pk],
+        **{f"packs-{due.pk}": "1", f"packs-{other.pk}": "2"},
+    )
+    assert answer.url == "/orders/?state=draft"
+    assert {order.supplier.code for order in PurchaseOrder.objects.all()} == {"BRACKEN", "ALDER"}
+
+
+def test_same_form_sent_twice_drafts_once(maker_client, due):
+    values = {"key": uuid.uuid4(), "take": due.pk, f"packs-{due.pk}": "3"}
+    for _ in range(2):
+        maker_client.post("/reorder/", values)
+    assert PurchaseOrder.objects.count() == 1
+
+
+@pytest.mark.parametrize("packs", ["0", "-2", "2.5", "a few", ""])
+def test_packs_that_are_no_whole_number_are_refused_and_stay_typed(maker_client, due, packs):
+    answer = send(maker_client, **{"take": due.pk, f"packs-{due.pk}": packs})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "is no number of packs" in page
+    assert f'value="{packs}" min="1"' in page
+    assert not PurchaseOrder.objects.exists()
+
+
+def test_nothing_ticked_is_refused(maker_client, due):
+    answer = send(maker_client)
+    assert answer.status_code == 422
+    assert "Tick at least one line" in answer.content.decode()
+
+
+def test_fewer_than_the_minimum_is_refused_in_words(maker_client):
+    item = make.screws()
+    offer = make.offer(item, minimum_packs=5)
+    forecast(forecast_run(), item)
+    answer = send(maker_client, **{"take": offer.pk, f"packs-{offer.pk}": "2"})
+    assert "sells at least 5" in answer.content.decode()
+
+
+def test_changed_plan_is_noticed(viewer_client, due):
+    make.plan(make.simple_knife(), 4)
+    assert "The plan or a bill has changed" in viewer_client.get("/reorder/").content.decode()
+
+
+def test_old_forecast_is_noticed(viewer_client):
+    item = make.screws()
+    forecast(forecast_run(timezone.localdate() - timedelta(days=12)), item)
+    assert "This forecast is 12 days old" in viewer_client.get("/reorder/").content.decode()
+
+
+def test_list_comes_as_csv_with_the_reason(viewer_client, due):
+    text = b"".join(viewer_client.get("/reorder/?format=csv")).decode()
+    assert "Bracken Supply,SCREW-M4,screw-m4,each,20,20,0,0,50" in text
+    assert "order by" in text
+
+
+def test_viewer_reads_but_does_not_order(viewer_client, due):
+    page = viewer_client.get("/reorder/").content.decode()
+    assert "Draft the ticked orders" not in page
+    assert send(viewer_client, **{"take": due.pk, f"packs-{due.pk}": "1"}).status_code == 403
+    assert not PurchaseOrder.objects.exists()
+
+
+@pytest.mark.slow
+def test_recalculating_stores_a_run_and_leads_back(maker_client):
+    trail = make.knife_shop()
+    make.offer(trail.screws)
+    make.plan(trail.knife, 10, timezone.localdate() + timedelta(days=5))
+    answer = maker_client.post("/forecast/update/", {"key": uuid.uuid4()})
+    assert answer.url == "/reorder/"
+    assert ForecastRun.objects.get().items.filter(item=trail.screws).exists()
+
+
+def test_viewer_may_not_recalculate(viewer_client):
+    make.shop()
+    assert viewer_client.post("/forecast/update/", {"key": uuid.uuid4()}).status_code == 403
+
+
+def test_list_asks_the_database_the_same_however_long_it_is(
+    viewer_client, due, django_assert_max_num_queries
+):
+    run = ForecastRun.objects.get()
+    for number in range(20):
+        item = make.screws(f"SCREW-{number}")
+        make.offer(item, make.supplier(f"S{number % 5}"))
+        forecast(run, item)
+    with django_assert_max_num_queries(20):
+        viewer_client.get("/reorder/")
