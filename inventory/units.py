@@ -283,7 +283,7 @@ def _mismatch(spelled: str, name: str, unit: str) -> str:
 
 def _spelled(text: str) -> str:
     plain = " ".join(text.split())
-    lower = plain.lower()
+    lower = plain.lower().replace(".", "")
     if lower in SPELLINGS:
         return SPELLINGS[lower]
     return lower if lower in KNOWN else plain
