@@ -27,8 +27,7 @@ from inventory.models import (
     StageCount,
     User,
 )
-from inventory.queries.availability import free_balances
-from inventory.queries.batch_check import BatchCheck, check_planned_batch
+from inventory.queries.availability import free_by_item
 from inventory.queries.batch_needs import (
     Wanted,
     batch_builds,
@@ -43,8 +42,9 @@ from inventory.queries.batch_use import (
     proposed_use,
     proposed_wear,
 )
+from inventory.queries.material_check import MaterialCheck, check_materials
 from inventory.queries.material_plan import MaterialPlan, plan_material
-from inventory.queries.shelf import look_at_shelf
+from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.units import show_quantity
 
 STATE = Batch.State
@@ -96,19 +96,21 @@ def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
     lock_items(items_of(batch))
-    check = check_planned_batch(batch, day)
-    if check.short:
-        raise NotEnough(_shortages(batch, check))
-    _refuse_unmade(batch, [part.made for part in check.made])
+    shelf = look_at_shelf(day, batch)
+    exploded = shelf.explode(line.build for line in batch_builds(batch))
+    materials = check_materials(shelf, exploded)
+    if short := [check for check in materials if check.is_short]:
+        raise NotEnough(_shortages(batch, short))
+    _refuse_unmade(batch, exploded.made)
     rows: list[Reservation] = []
-    for material in check.materials:
-        if material.material is not None:
-            rows += _hold_pieces(batch, material.item, material.material)
+    for check in materials:
+        if check.material is not None:
+            rows += _hold_pieces(batch, check.item, check.material)
         else:
-            rows += _hold(batch, material.item, material.need, day)
-    for part in check.made:
-        if part.made.from_stock:
-            rows += _hold(batch, part.item, part.made.from_stock, day)
+            rows += _hold(batch, check.item, check.need, shelf)
+    for part in exploded.made:
+        if part.from_stock:
+            rows += _hold(batch, shelf.items[part.item], part.from_stock, shelf)
     Reservation.objects.bulk_create(rows)
     batch.state = STATE.RESERVED
     batch.save(update_fields=["state"])
@@ -147,9 +149,7 @@ def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
     for material in materials:
         cut_by_plan(material, day=day, batch=batch, by=by)
-    for part in exploded.made:
-        if part.from_stock:
-            _use(batch, items[part.item], part.from_stock, day, by)
+    _use(batch, [(items[part.item], part.from_stock) for part in exploded.made], day, by)
     batch.state, batch.started_on = STATE.IN_WORK, day
     batch.save(update_fields=["state", "started_on"])
     return batch
@@ -218,8 +218,7 @@ def finish_batch(
     _close_reservations(batch)
     _settle_made_parts(batch, builds, day, by)
     made_used = made_parts_used(batch)
-    for item, qty in _amounts(batch, proposed_use(builds, made_used), used or {}):
-        _use(batch, item, qty, day, by)
+    _use(batch, _amounts(batch, proposed_use(builds, made_used), used or {}), day, by)
     _log_batch_wear(batch, builds, made_used, wear, day, by)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
@@ -259,7 +258,7 @@ def _settle_made_parts(batch: Batch, builds: list[Build], day: date, by: User | 
     """Take or give back made parts where more or fewer knives got to them than were planned."""
     for item, due in made_parts_due(builds, made_parts_used(batch)):
         if due > 0:
-            _use(batch, item, due, day, by)
+            _use(batch, [(item, due)], day, by)
             continue
         entries = _back_to_lots(batch, item, -due)
         post("return", entries, day=day, by=by, reason="left over", batch=batch)
@@ -309,10 +308,10 @@ def _hold_pieces(batch: Batch, item: Item, material: MaterialPlan) -> list[Reser
     ]
 
 
-def _hold(batch: Batch, item: Item, qty: Decimal, day: date) -> list[Reservation]:
+def _hold(batch: Batch, item: Item, qty: Decimal, shelf: Shelf) -> list[Reservation]:
     by_lot: dict[int, Decimal] = defaultdict(Decimal)
     left = qty
-    for balance, free in free_balances(item, day, batch=batch):
+    for balance, free in shelf.free[item.pk]:
         taken = min(free, left)
         if taken > 0:
             by_lot[balance.lot_id] += taken
@@ -327,25 +326,34 @@ def _hold(batch: Batch, item: Item, qty: Decimal, day: date) -> list[Reservation
     ]
 
 
-def _use(batch: Batch, item: Item, qty: Decimal, day: date, by: User | None) -> None:
-    """Take a quantity for the batch out of what it holds first, then out of what is free."""
-    lock_items([item.pk])
-    entries = take_first_expired(item, qty, day, batch=batch)
+def _use(batch: Batch, amounts: Iterable[tuple[Item, Decimal]], day: date, by: User | None) -> None:
+    """Take quantities for the batch in one posting: what it holds, then what is free."""
+    wanted = [(item, qty) for item, qty in amounts if qty]
+    if not wanted:
+        return
+    free = free_by_item(day, [item.pk for item, _ in wanted], batch=batch)
+    entries = [
+        entry
+        for item, qty in wanted
+        for entry in take_first_expired(item, qty, day, free_stock=free[item.pk])
+    ]
     _take_from_reservations(batch, entries)
     post("issue", entries, day=day, by=by, reason="batch", batch=batch)
 
 
 def _take_from_reservations(batch: Batch, entries: Iterable[Entry]) -> None:
+    held = list(batch.reservations.filter(is_open=True, piece__isnull=True))
     for entry in entries:
         left = -entry.qty
-        for held in batch.reservations.filter(lot=entry.lot, is_open=True, piece__isnull=True):
-            if held.qty > left:
-                held.qty -= left
-                held.save(update_fields=["qty"])
-                break
-            left -= held.qty
-            held.is_open = False
-            held.save(update_fields=["is_open"])
+        for reservation in held:
+            if reservation.lot_id == entry.lot.pk and reservation.is_open and left:
+                taken = min(reservation.qty, left)
+                left -= taken
+                if taken == reservation.qty:
+                    reservation.is_open = False
+                else:
+                    reservation.qty -= taken
+    Reservation.objects.bulk_update(held, ["qty", "is_open"])
 
 
 def _count_the_rest(
@@ -396,15 +404,13 @@ def _close_reservations(batch: Batch) -> None:
     batch.reservations.filter(is_open=True).update(is_open=False)
 
 
-def _shortages(batch: Batch, check: BatchCheck) -> str:
-    lines = []
-    for material in check.short:
-        unit = material.item.stock_unit
-        lines.append(
-            f"{material.item.code} {material.pieces_short} full piece(s)"
-            if material.pieces_short
-            else f"{material.item.code} {show_quantity(material.short, unit)}"
-        )
+def _shortages(batch: Batch, short: Iterable[MaterialCheck]) -> str:
+    lines = [
+        f"{check.item.code} {check.pieces_short} full piece(s)"
+        if check.pieces_short
+        else f"{check.item.code} {show_quantity(check.short, check.item.stock_unit)}"
+        for check in short
+    ]
     return (
         f"Batch {batch.number} can't be reserved; short of {', '.join(lines)}. "
         "Order or receive these, or plan fewer knives."

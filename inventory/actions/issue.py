@@ -1,5 +1,6 @@
 """Stock out of the shelf: used, scrapped, sampled; and back again."""
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
@@ -86,16 +87,16 @@ def take_first_expired(
     *,
     lot: Lot | None = None,
     place: Place | None = None,
-    batch: Batch | None = None,
+    free_stock: Iterable[tuple[Balance, Decimal]] | None = None,
 ) -> list[Entry]:
     """Entries that take `qty` from free, usable stock, the earliest expiry first.
 
-    Stock held for `batch` counts as free. Raises: NotEnough, naming what is there and what isn't
-    usable.
+    free_stock: balances of the item with what is free of each, when they were read before.
+    Raises: NotEnough, naming what is there and what isn't usable.
     """
     entries: list[Entry] = []
     left = qty
-    for balance, free in free_balances(item, day, batch=batch):
+    for balance, free in free_balances(item, day) if free_stock is None else free_stock:
         if (lot and balance.lot_id != lot.pk) or (place and balance.place_id != place.pk):
             continue
         taken = min(free, left)

@@ -137,31 +137,32 @@ def _update_balances(entries: list[Entry]) -> None:
         (balance.lot_id, balance.piece_id, balance.place_id): balance
         for balance in Balance.objects.filter(lot__in={key[0] for key in changes})
     }
-    # Decreases first: a piece that moves must leave its old place before it stands in the new one.
-    for key, change in sorted(changes.items(), key=lambda pair: pair[1]):
-        _change_balance(current.get(key), by_key[key], change)
+    gone, changed, new = [], [], []
+    for key, change in changes.items():
+        balance, entry = current.get(key), by_key[key]
+        left = (balance.qty if balance else Decimal(0)) + change
+        if left < 0:
+            _refuse_below_zero(balance, entry, change)
+        if balance is None:
+            if left:
+                new.append(_new_balance(entry, left))
+        elif left:
+            balance.qty = left
+            changed.append(balance)
+        else:
+            gone.append(balance.pk)
+    # In this order: a piece that moves leaves its old place before it stands in the new one.
+    Balance.objects.filter(pk__in=gone).delete()
+    Balance.objects.bulk_update(changed, ["qty"])
+    Balance.objects.bulk_create(new)
     if any(change < 0 for change in changes.values()):
         _refuse_taking_held_stock({key[0] for key in changes})
 
 
-def _change_balance(balance: Balance | None, entry: Entry, change: Decimal) -> None:
-    left = (balance.qty if balance else Decimal(0)) + change
-    if left < 0:
-        _refuse_below_zero(balance, entry, change)
-    if balance is None:
-        if left:
-            Balance.objects.create(
-                item_id=entry.lot.item_id,
-                lot=entry.lot,
-                piece=entry.piece,
-                place=entry.place,
-                qty=left,
-            )
-    elif left:
-        balance.qty = left
-        balance.save(update_fields=["qty"])
-    else:
-        balance.delete()
+def _new_balance(entry: Entry, qty: Decimal) -> Balance:
+    return Balance(
+        item_id=entry.lot.item_id, lot=entry.lot, piece=entry.piece, place=entry.place, qty=qty
+    )
 
 
 def _refuse_below_zero(balance: Balance | None, entry: Entry, change: Decimal) -> None:

@@ -18,7 +18,7 @@ from inventory.queries.batch_needs import (
 )
 from inventory.queries.can_make import can_make
 from inventory.queries.cautions import Caution, cautions_for
-from inventory.queries.material_check import MaterialCheck, check_material
+from inventory.queries.material_check import MaterialCheck, check_materials
 from inventory.queries.service_check import ServiceCheck, check_service
 from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.queries.wear_check import WearCheck, check_wear
@@ -93,10 +93,7 @@ def _check(lines: list[Started], day: date, batch: Batch | None, shop: Shop) -> 
     shelf = look_at_shelf(day, batch)
     items = shelf.items
     exploded = shelf.explode(line.build for line in lines)
-    materials = [
-        check_material(shelf, items[code], needs)
-        for code, needs in sorted(needs_by_item(exploded.needs).items())
-    ]
+    materials = check_materials(shelf, exploded)
     wear = check_wear(exploded.wear, shelf.stock, float(shop.wear_confidence))
     made = [
         MadeCheck(items[part.item], part, shelf.stock_of(items[part.item]))

@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from forecasting.explosion import Need
+from forecasting.explosion import Explosion, Need
 from inventory.models import Item, Offer
 from inventory.queries.arrivals import Arrival, covered_on
 from inventory.queries.availability import Stock
+from inventory.queries.batch_needs import needs_by_item
 from inventory.queries.bills import BlankSize
 from inventory.queries.material_plan import MaterialPlan, kit_of, plan_material
 from inventory.queries.shelf import Shelf
@@ -51,6 +52,14 @@ class MaterialCheck:
             qty = self.item.in_whole_units(sum((need.qty for need in needs), NOTHING))
             return qty <= self.stock.available
         return all(count <= self.material.can_make.get(kit, 0) for kit, count in map(kit_of, needs))
+
+
+def check_materials(shelf: Shelf, exploded: Explosion) -> list[MaterialCheck]:
+    """Check every item an explosion takes, in the order of their codes."""
+    return [
+        check_material(shelf, shelf.items[code], needs)
+        for code, needs in sorted(needs_by_item(exploded.needs).items())
+    ]
 
 
 def check_material(shelf: Shelf, item: Item, needs: Sequence[Need]) -> MaterialCheck:
