@@ -68,25 +68,22 @@ def learn_direct_use(direct: pd.DataFrame, as_of: date) -> dict[Hashable, Direct
 def simulate_direct_use(
     use: DirectUse | None, *, horizon_days: int, paths: int, rng: np.random.Generator
 ) -> Paths:
-    """Withdrawals of one item in many futures: negative binomial weeks, sizes as seen."""
+    """Withdrawals of one item in many futures, sizes as seen.
+
+    A negative binomial week is a Poisson number of clusters with a logarithmic number of
+    withdrawals each; a cluster falls on one day and its withdrawals are alike.
+    Source: Quenouille (1949), A relation between the logarithmic, Poisson and negative binomial
+        series, Biometrics 5 | from memory.
+    """
     if use is None:
         return no_events(paths)
     cell = rng.choice(len(use.chance), size=paths, p=use.chance)
-    excess = use.dispersion[cell] - 1
-    weeks = -(-horizon_days // 7)
-    shape = np.maximum(use.per_week[cell] / excess, 1e-9)
-    counts = rng.poisson(excess[:, None] * rng.gamma(shape[:, None], size=(paths, weeks)))
-    return _spread_over_days(counts, use.sizes, rng)
-
-
-def _spread_over_days(counts: np.ndarray, sizes: np.ndarray, rng: np.random.Generator) -> Paths:
-    """Each withdrawal on a random day of its week; one row per path, padded with infinity."""
-    per_path = counts.sum(axis=1)
-    path = np.repeat(np.arange(len(counts)), per_path)
-    place = np.arange(len(path)) - np.repeat(np.cumsum(per_path) - per_path, per_path)
-    week = np.repeat(np.tile(np.arange(counts.shape[1]), len(counts)), counts.ravel())
-    day = np.full((len(counts), int(per_path.max(initial=0))), np.inf)
-    qty = np.zeros_like(day)
-    day[path, place] = 7 * week + rng.integers(1, 8, len(path))
-    qty[path, place] = rng.choice(sizes, size=len(path))
-    return Paths(day, qty, np.zeros_like(day))
+    spread = use.dispersion[cell]
+    clusters_per_week = use.per_week[cell] * np.log(spread) / (spread - 1)
+    clusters = rng.poisson(clusters_per_week * horizon_days / 7)
+    shape = paths, int(clusters.max(initial=0))
+    happens = np.arange(shape[1]) < clusters[:, None]
+    day = np.where(happens, rng.integers(1, horizon_days + 1, shape), np.inf)
+    together = rng.logseries(np.repeat(1 - 1 / spread[:, None], shape[1], axis=1))
+    qty = rng.choice(use.sizes, size=shape) * together
+    return Paths(day, qty, np.zeros(shape))

@@ -10,25 +10,42 @@ from forecasting.classify import DemandPattern, demand_pattern
 from forecasting.demand import weekly_demand
 from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
 from forecasting.paths import Paths
-from forecasting.product_outlook import ProductOutlook, seeded
+from forecasting.product_outlook import FEW_BATCHES, ProductOutlook, seeded
 
 __all__ = ["ItemOutlook", "item_outlooks", "use_by_batches"]
 
 BY_BATCHES = "batches of its products"
+FEW_WEEKS = 8
+
+
+@dataclass(frozen=True)
+class Driver:
+    """A product that uses the item, stock units per knife and per batch."""
+
+    product: Hashable
+    outlook: ProductOutlook
+    per_knife: float
+    per_batch: float
+
+    def use(self, knives: np.ndarray, batches: np.ndarray) -> np.ndarray:
+        """Stock units for that many knives in that many batches."""
+        used = self.per_knife * knives
+        return used + self.per_batch * batches if self.per_batch else used
 
 
 @dataclass(frozen=True)
 class ItemOutlook:
     """Futures of one item: its products' batches times usage, plus use outside batches.
 
-    drivers: (outlook of a product, stock units per knife, stock units per batch).
+    scores: losses of the weekly models for use outside batches. use_by_week: from today to the end
+    of each week, shape (weeks, paths).
     """
 
     pattern: DemandPattern
     history_periods: int
     model: str
     scores: dict[str, float]
-    drivers: tuple[tuple[ProductOutlook, float, float], ...]
+    drivers: tuple[Driver, ...]
     direct: Paths
     use_by_week: np.ndarray
     note: str
@@ -36,9 +53,8 @@ class ItemOutlook:
     def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
         """Stock units used up to and including a day, per path."""
         used = self.direct.until(last_day)[0]
-        for product, per_knife, per_batch in self.drivers:
-            knives, batches = product.paths.until(last_day)
-            used = used + per_knife * knives + per_batch * batches
+        for driver in self.drivers:
+            used = used + driver.use(*driver.outlook.paths.until(last_day))
         return used
 
 
@@ -58,40 +74,37 @@ def item_outlooks(
     """Outlook of every item named; tables as in forecasting.frames, records up to as_of."""
     history = _weekly_use(builds, usage, direct, as_of)
     direct_use = learn_direct_use(direct, as_of)
-    uses = dict(list(usage.groupby("item", sort=False)))
+    drivers: dict[Hashable, list[Driver]] = {item: [] for item in [*items, *usage["item"]]}
+    for row in usage.itertuples():
+        driver = Driver(row.product, products[row.product], row.per_knife, row.per_batch)
+        drivers[row.item].append(driver)
     outlooks = {}
     for item in items:
         outside = direct_use.get(item)
         series = history.get(item, np.zeros(0))
-        used_by = uses.get(item, usage.iloc[:0])
         drawn = simulate_direct_use(
             outside,
             horizon_days=horizon_days,
             paths=paths,
             rng=seeded(seed, "item", item),
         )
-        drivers = tuple(
-            (products[row.product], row.per_knife, row.per_batch) for row in used_by.itertuples()
-        )
         outlooks[item] = ItemOutlook(
             pattern=demand_pattern(series),
             history_periods=len(series),
-            model=_model(used_by, outside),
+            model=_model(drivers[item], outside),
             scores=outside.level.scores if outside else {},
-            drivers=drivers,
+            drivers=tuple(drivers[item]),
             direct=drawn,
-            use_by_week=_use_by_week(drivers, drawn, week_ends),
-            note=_note(used_by, products, outside, len(series)),
+            use_by_week=_use_by_week(drivers[item], drawn, week_ends),
+            note=_note(drivers[item], outside, len(series)),
         )
     return outlooks
 
 
-def _use_by_week(
-    drivers: tuple[tuple[ProductOutlook, float, float], ...], direct: Paths, week_ends: np.ndarray
-) -> np.ndarray:
+def _use_by_week(drivers: list[Driver], direct: Paths, week_ends: np.ndarray) -> np.ndarray:
     used = direct.by_day(week_ends)[0]
-    for product, per_knife, per_batch in drivers:
-        used = used + per_knife * product.knives_by_week + per_batch * product.batches_by_week
+    for driver in drivers:
+        used += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
     return used
 
 
@@ -111,25 +124,20 @@ def _weekly_use(
     return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
 
 
-def _model(used_by: pd.DataFrame, outside: DirectUse | None) -> str:
-    parts = [BY_BATCHES] if len(used_by) else []
+def _model(drivers: list[Driver], outside: DirectUse | None) -> str:
+    parts = [BY_BATCHES] if drivers else []
     if outside:
         parts.append(f"outside batches: {outside.level.model} and shared counts")
     return "; ".join(parts) or "no history"
 
 
-def _note(
-    used_by: pd.DataFrame,
-    products: dict[Hashable, ProductOutlook],
-    outside: DirectUse | None,
-    weeks: int,
-) -> str:
-    if used_by.empty and outside is None:
+def _note(drivers: list[Driver], outside: DirectUse | None, weeks: int) -> str:
+    if not drivers and outside is None:
         return "not enough history: no product uses it and no use outside batches is on record"
-    silent = [name for name in used_by["product"] if not products[name].paths.day.size]
-    if outside is None and len(silent) == len(used_by):
+    silent = [driver for driver in drivers if not driver.outlook.paths.day.size]
+    if outside is None and len(silent) == len(drivers):
         return "not enough history: no product that uses it was ever built or planned"
-    few = [name for name in used_by["product"] if products[name].batches_seen < 4]
+    few = [str(driver.product) for driver in drivers if driver.outlook.batches_seen < FEW_BATCHES]
     if few:
-        return f"rests on products with few batches: {', '.join(map(str, few))}"
-    return f"only {weeks} weeks of use on record" if weeks < 8 else ""
+        return f"rests on products with few batches: {', '.join(few)}"
+    return f"only {weeks} weeks of use on record" if weeks < FEW_WEEKS else ""

@@ -11,6 +11,8 @@ from scipy.special import stdtrit
 
 __all__ = ["LeadTime", "learn_lead_times"]
 
+QUANTILE_DRAWS = 2000
+NO_ROWS = np.zeros(0, dtype=int)
 SHORTEST_RATIO, LONGEST_RATIO = 0.3, 4.0
 """Actual over quoted lead time; beyond these an order is lost, not late (common practice)."""
 
@@ -57,53 +59,92 @@ AS_QUOTED = Belief(mean=0.0, mean_weight=2.0, variance=0.15**2, variance_weight=
 """Before any delivery: as quoted, give or take 15 % (assumption, common practice, no source)."""
 
 
+LATE = 0.3
+"""A delivery is late for itself when it takes 35 % longer than is usual for its supplier."""
+LATE_SHARE, LATE_SHARE_WEIGHT = 0.05, 10.0
+LATE_EXCESS, LATE_EXCESS_WEIGHT = 0.35, 2.0
+"""Before any delivery: one in twenty is late for itself, by half as long again (assumption)."""
+
+
 @dataclass(frozen=True)
 class LeadTime:
-    """Lead time of one item in calendar days. seen: deliveries of its supplier behind it."""
+    """Lead time of one item in calendar days. seen: deliveries of its supplier behind it.
+
+    belief: log of actual / quoted for usual deliveries. late_share: chance that one is late for
+    itself; late_excess: mean of the exponential by which its logarithm is then longer.
+    """
 
     quoted_days: float
     seen: int
     belief: Belief
+    late_share: float
+    late_excess: float
 
     def days(self, chance: np.ndarray | float) -> np.ndarray:
-        """Quantile of the next lead time, days; Student's t on the logarithm of actual / quoted."""
-        return self._from_standard(stdtrit(self.belief.variance_weight, chance))
+        """Quantile of the next lead time, days."""
+        return np.quantile(self.sample(QUANTILE_DRAWS, np.random.default_rng(0)), chance)
 
     def sample(self, paths: int, rng: np.random.Generator) -> np.ndarray:
         """Lead times for many futures, evenly spread over the chances and shuffled."""
-        return rng.permutation(self._from_standard(_even(paths, self.belief.variance_weight)))
-
-    def _from_standard(self, standard: np.ndarray) -> np.ndarray:
-        belief = self.belief
+        belief, late = self.belief, round(self.late_share * paths)
         scale = math.sqrt(belief.variance * (1 + 1 / belief.mean_weight))
-        log_ratio = belief.mean + scale * standard
+        log_ratio = belief.mean + scale * rng.permutation(_even(paths, belief.variance_weight))
+        log_ratio[:late] += LATE - self.late_excess * np.log(_chances(late))
         ratio = np.exp(np.clip(log_ratio, math.log(SHORTEST_RATIO), math.log(LONGEST_RATIO)))
-        return np.maximum(self.quoted_days * ratio, 1.0)
+        return rng.permutation(np.maximum(self.quoted_days * ratio, 1.0))
+
+
+def _chances(count: int) -> np.ndarray:
+    return (np.arange(count) + 0.5) / max(count, 1)
 
 
 @lru_cache(maxsize=256)
 def _even(paths: int, freedom: float) -> np.ndarray:
     """Student's t at evenly spaced chances; kept, because whole shops share a few freedoms."""
-    return stdtrit(freedom, (np.arange(paths) + 0.5) / paths)
+    return stdtrit(freedom, _chances(paths))
 
 
 def learn_lead_times(items: pd.DataFrame, receipts: pd.DataFrame) -> dict[Hashable, LeadTime]:
     """Lead time per item; shop, supplier and item each move the belief of the one before.
 
     A group with few deliveries stays near the wider group: the whole shop counts for at most four
-    deliveries of a supplier, a supplier for at most eight of an item.
+    deliveries of a supplier, the supplier's other items for at most eight of an item. Deliveries
+    late for themselves are kept apart, so that one lost parcel makes the late tail longer and not
+    every delivery slower.
     Shapes: items and receipts as in forecasting.frames.
     """
-    receipts = receipts.assign(log_ratio=_log_ratios(receipts), supplier=_known(receipts))
-    shop = AS_QUOTED.moved_by(receipts["log_ratio"].to_numpy()).worth_at_most(4, 8)
-    by_supplier = dict(list(receipts.groupby("supplier", sort=False)))
+    logs, delivered = _log_ratios(receipts).to_numpy(), receipts["item"].to_numpy()
+    rows_of = receipts.groupby(_known(receipts), sort=False).indices
+    excess = logs - _usual(logs, rows_of) - LATE
+    late = excess > 0
+    shop = AS_QUOTED.moved_by(logs[~late]).worth_at_most(4, 8)
+    shop_share = _moved(LATE_SHARE, LATE_SHARE_WEIGHT, late)
+    late_excess = _moved(LATE_EXCESS, LATE_EXCESS_WEIGHT, excess[late])
     lead_times = {}
-    for row in items.assign(supplier=_known(items)).itertuples():
-        rows = by_supplier.get(row.supplier, receipts.iloc[:0])
-        supplier = shop.moved_by(rows["log_ratio"].to_numpy()).worth_at_most(8, 16)
-        own = rows.loc[rows["item"] == row.item, "log_ratio"].to_numpy()
-        lead_times[row.item] = LeadTime(row.lead_days, len(rows), supplier.moved_by(own))
+    for item, supplier, quoted in zip(
+        items["item"], _known(items), items["lead_days"], strict=True
+    ):
+        rows = rows_of.get(supplier, NO_ROWS)
+        usual = rows[~late[rows]]
+        own = delivered[usual] == item
+        belief = shop.moved_by(logs[usual[~own]]).worth_at_most(8, 16).moved_by(logs[usual[own]])
+        share = _moved(shop_share, LATE_SHARE_WEIGHT, late[rows])
+        lead_times[item] = LeadTime(quoted, len(rows), belief, share, late_excess)
     return lead_times
+
+
+def _usual(logs: np.ndarray, rows_of: dict[Hashable, np.ndarray]) -> np.ndarray:
+    """Median of the supplier's deliveries, of all with fewer than three, the quote without any."""
+    usual = np.full(len(logs), np.median(logs) if len(logs) >= 3 else 0.0)
+    for rows in rows_of.values():
+        if len(rows) >= 3:
+            usual[rows] = np.median(logs[rows])
+    return usual
+
+
+def _moved(before: float, weight: float, seen: np.ndarray) -> float:
+    """Mean of what was seen and of a belief worth that many observations."""
+    return float((weight * before + seen.sum()) / (weight + len(seen)))
 
 
 def _log_ratios(receipts: pd.DataFrame) -> pd.Series:

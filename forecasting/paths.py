@@ -26,6 +26,9 @@ class Paths:
 
     def by_day(self, last_days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Quantity and batches up to each of several ascending days; two arrays (days, paths)."""
+        if not self.day.size:
+            nothing = np.zeros((len(last_days), len(self.day)))
+            return nothing, nothing.copy()
         slot = np.searchsorted(last_days, self.day.ravel())
         path = np.repeat(np.arange(len(self.day)), self.day.shape[1])
         shape = len(last_days) + 1, len(self.day)

@@ -15,7 +15,7 @@ from forecasting.demand import weekly_demand
 from forecasting.paths import Paths
 from forecasting.point_forecast import WEEKS_AHEAD, Level, Rival, weekly_levels
 
-__all__ = ["ProductOutlook", "product_outlooks", "seeded"]
+__all__ = ["FEW_BATCHES", "ProductOutlook", "product_outlooks", "seeded"]
 
 BATCH_RHYTHM = "batch rhythm"
 FEW_BATCHES = 4

@@ -32,11 +32,13 @@ def replay(history, **changes):
     )
 
 
-STEADY = replay(builds(*range(7, 730, 28)))
+@pytest.fixture(scope="module")
+def steady():
+    return replay(builds(*range(7, 730, 28)))
 
 
-def test_each_item_is_forecast_once_a_round_and_meets_what_happened():
-    bar = STEADY.forecasts[STEADY.forecasts["item"] == "bar"]
+def test_each_item_is_forecast_once_a_round_and_meets_what_happened(steady):
+    bar = steady.forecasts[steady.forecasts["item"] == "bar"]
     assert bar["origin"].tolist() == [
         pd.Timestamp(2026, 8, 2),
         pd.Timestamp(2026, 8, 30),
@@ -46,31 +48,31 @@ def test_each_item_is_forecast_once_a_round_and_meets_what_happened():
     assert ((bar["q05"] <= bar["actual"]) & (bar["actual"] <= bar["q95"])).all()
 
 
-def test_no_round_sees_what_came_after_it():
+def test_no_round_sees_what_came_after_it(steady):
     surprise = pd.concat([builds(*range(7, 730, 28)), builds(60, qty=900)])
     before = replay(surprise).forecasts.drop(columns="actual")
-    expected = STEADY.forecasts.drop(columns="actual")
+    expected = steady.forecasts.drop(columns="actual")
     early = expected["origin"] < pd.Timestamp(2026, 9, 20)
     pd.testing.assert_frame_equal(before[early], expected[early])
 
 
-def test_steady_shop_is_served_by_its_reorder_points():
-    bar = STEADY.orders[STEADY.orders["item"] == "bar"].set_index("rule")
+def test_steady_shop_is_served_by_its_reorder_points(steady):
+    bar = steady.orders[steady.orders["item"] == "bar"].set_index("rule")
     assert bar.loc["simulated", "fill_rate"] > 0.97
     assert bar.loc["simulated", "demand"] == bar.loc["textbook", "demand"] == 4 * 12 * 260
 
 
-def test_item_never_used_is_judged_without_missing_numbers():
-    assert not STEADY.forecasts.isna().any().any()
-    assert not STEADY.orders.isna().any().any()
-    wax = STEADY.orders[STEADY.orders["item"] == "wax"]
+def test_item_never_used_is_judged_without_missing_numbers(steady):
+    assert not steady.forecasts.isna().any().any()
+    assert not steady.orders.isna().any().any()
+    wax = steady.orders[steady.orders["item"] == "wax"]
     assert (wax["fill_rate"] == 1).all()
 
 
-def test_accuracy_is_given_per_class_and_for_all():
-    assert STEADY.accuracy["demand_class"].iloc[-1] == "all"
-    assert np.isfinite(STEADY.accuracy[["below", "below_or_at", "loss"]].to_numpy()).all()
-    assert (STEADY.accuracy["below"] <= STEADY.accuracy["below_or_at"]).all()
+def test_accuracy_is_given_per_class_and_for_all(steady):
+    assert steady.accuracy["demand_class"].iloc[-1] == "all"
+    assert np.isfinite(steady.accuracy[["below", "below_or_at", "loss"]].to_numpy()).all()
+    assert (steady.accuracy["below"] <= steady.accuracy["below_or_at"]).all()
 
 
 def test_shop_without_history_can_be_replayed():
