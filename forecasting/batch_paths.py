@@ -59,11 +59,14 @@ def _firm(planned: pd.DataFrame, paths: int) -> Paths:
 def _gap_of_each_path(
     rhythm: Rhythm, waiting: bool, paths: int, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean and squared variation of the gap in each path, in the light of the silence so far."""
+    """Mean and squared variation of the gap in each path, in the light of the silence so far.
+
+    The mean is inverse gamma, as the mean of gamma gaps is known after a few of them.
+    """
     beliefs = rhythm.gaps
     cell = rng.choice(len(beliefs.chance), size=paths, p=beliefs.chance)
-    spread = beliefs.mean_spread[cell]
-    mean = beliefs.mean_days[cell] * rng.gamma(1 / spread, spread)
+    shape = 2 + 1 / beliefs.mean_spread[cell]
+    mean = beliefs.mean_days[cell] * (shape - 1) / rng.gamma(shape)
     variation = beliefs.variation[cell]
     if not waiting or rhythm.age_days is None:
         return mean, variation

@@ -75,6 +75,12 @@ def test_unknown_mean_gap_widens_the_futures():
     assert unknown.std() > 1.3 * known.std()
 
 
+def test_hardly_known_gap_does_not_promise_a_batch_a_day():
+    starts = simulate(rhythm(gap=56.0, variation=1.0, spread=0.67, age=3.0)).until(300)[1]
+    assert 300 / 56 < starts.mean() < 1.6 * 300 / 56
+    assert np.quantile(starts, 0.99) < 40
+
+
 def test_silence_speaks_for_a_longer_gap():
     fresh = simulate(rhythm(spread=0.2, age=1.0), horizon_days=900).until(900)[1].mean()
     silent = simulate(rhythm(spread=0.2, age=70.0), horizon_days=900).until(900)[1].mean()
