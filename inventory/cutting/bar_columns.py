@@ -11,12 +11,12 @@ from .groups import Group, PieceProgram
 from .hand_out import Score
 from .knapsack import Profile, all_patterns, best_values, grid_for
 from .layout import largest_remnant
+from .plan import Bar
 from .problem import Answer, CutPiece, Problem, Segment, Strip
-from .program import Priced, Relaxed
+from .program import IMPROVES, Priced, Relaxed
 
 MOST_PATTERNS = 1500
 MOST_DONORS = 1000
-IMPROVES = -1e-7
 Pattern = tuple[int, ...]
 
 
@@ -44,6 +44,7 @@ class BarColumns(PieceProgram):
     def prepare(self, aim: str, best: Answer, reached: Score) -> None:
         if aim not in ("remnant_lost", TIDY):
             return
+        self.include(best)
         for group, pattern in self._as_patterns(best):
             self._add_donor(group, pattern)
         for group in self.groups:
@@ -116,7 +117,7 @@ class BarColumns(PieceProgram):
         if not any(pattern):
             return False
         left = self._left(group, pattern)
-        entries = self._entries(group, pattern, left) | self.donor_entries(group, left)
+        entries = self._entries(group, pattern, left) | self.donor_entries(left)
         return self.program.add_column(("donor", group.number, pattern), entries)
 
     def _entries(self, group: Group, pattern: Pattern, left: int) -> dict:
@@ -127,7 +128,7 @@ class BarColumns(PieceProgram):
     def _left(self, group: Group, pattern: Pattern) -> int:
         return largest_remnant(self._cut(group.piece, pattern), self.problem.rules)
 
-    def _cut(self, bar, pattern: Pattern) -> CutPiece:
+    def _cut(self, bar: Bar, pattern: Pattern) -> CutPiece:
         segments = tuple(
             Segment(kind, self.problem.parts[kind].length, 0)
             for kind, number in zip(self.kinds, pattern, strict=True)
@@ -152,10 +153,9 @@ class BarColumns(PieceProgram):
         return True
 
     def _as_patterns(self, answer: Answer) -> Iterator[tuple[Group, Pattern]]:
-        group_of = {bar.id: group for group in self.groups for bar in group.pieces}
         for piece in answer.cut:
             parts = piece.parts()
-            yield group_of[piece.stock.id], tuple(parts[kind] for kind in self.kinds)
+            yield self.group_of(piece.stock), tuple(parts[kind] for kind in self.kinds)
 
     def _forced(self, group: Group, profile: Profile) -> Iterator[Pattern]:
         """The best pattern around one piece of each part."""

@@ -75,7 +75,9 @@ def _remnant(search: Search) -> StageResult:
 
 
 def _after_tidying(stage: StageResult, value: int) -> StageResult:
-    return replace(stage, value=value, proven=value == stage.bound)
+    """Tidying may still gain less than the difference that matters."""
+    bound = max(stage.bound, value)
+    return replace(stage, value=value, bound=bound, proven=value == bound)
 
 
 def _in_words(

@@ -9,6 +9,8 @@ from .demand import USED, demand_program
 from .plan import Bar
 from .problem import Problem, Stock, size
 
+HANDLING = 1e-4  # so that of equal plans the one that cuts fewer pieces wins
+
 
 @dataclass(frozen=True)
 class Group:
@@ -50,9 +52,13 @@ class PieceProgram:
             group.number: problem.opening(group.piece) / self.scales["opened"]
             for group in self.groups
         }
+        self._group_of = {piece.id: group for group in self.groups for piece in group.pieces}
         self.program = demand_program(problem)
         for group in self.groups:
             self.program.add_row(("count", group.number), upper=group.count)
+
+    def group_of(self, piece: Stock) -> Group:
+        return self._group_of[piece.id]
 
     def in_pool(self, pool: str) -> Iterator[Group]:
         return (group for group in self.groups if group.pool == pool)
@@ -67,17 +73,17 @@ class PieceProgram:
             USED: size(piece) / self.scales[USED],
         }
 
-    def donor_entries(self, group: Group, left: int) -> dict:
+    def donor_entries(self, left: int) -> dict:
         return {"donor": 1, "remnant_lost": -left / self.scales["remnant_lost"]}
 
     def uncut_entries(self, group: Group) -> dict:
         """A remnant left as it is."""
-        return {("count", group.number): 1, **self.donor_entries(group, size(group.piece))}
+        return {("count", group.number): 1, **self.donor_entries(size(group.piece))}
 
     def spent(self, group: Group, left: int) -> float:
         """Squares keep long pieces long: two halves are worth half of one whole."""
         scale = self.scales["remnant_lost"]
-        return (size(group.piece) / scale) ** 2 - (left / scale) ** 2 + 1e-4
+        return (size(group.piece) / scale) ** 2 - (left / scale) ** 2 + HANDLING
 
 
 def _groups(problem: Problem, most: int) -> list[Group]:

@@ -93,7 +93,9 @@ def _strip_end(strip: Strip, frame: Frame, kerf: int) -> int:
     return frame.u0 + sum(segment.length + kerf for segment in strip.segments)
 
 
-def _remnants(strips: list[Strip] | tuple[Strip, ...], frame: Frame, rules: Rules):
+def _remnants(
+    strips: list[Strip] | tuple[Strip, ...], frame: Frame, rules: Rules
+) -> tuple[int | None, tuple[Box, ...]]:
     """Whether the piece is cut to length before ripping, and the boxes worth keeping.
 
     Both orders give the same blanks; the one with the larger remnant wins, ripping at a tie.

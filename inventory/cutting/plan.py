@@ -6,6 +6,7 @@ and down for stock, so that a plan never promises more than the piece holds.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -206,9 +207,9 @@ def refuse_bad_input(
 ) -> None:
     """Raise BadCuttingInput for the first size, count or reference that cannot be right."""
     for kind, records in (("part", parts), ("piece", stock), ("kit", kits)):
-        ids = [record.id for record in records]
-        for repeated in (i for i in ids if ids.count(i) > 1):
-            raise BadCuttingInput(f"{kind} id {repeated!r} is given twice; make the ids unique.")
+        for repeated, number in Counter(record.id for record in records).items():
+            if number > 1:
+                raise BadCuttingInput(f"{kind} id {repeated!r} is given twice; make it unique.")
     for part in parts:
         _refuse_size("part", part.id, _sizes(part), least=1)
     for piece in stock:

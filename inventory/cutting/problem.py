@@ -144,13 +144,14 @@ def ordered_problem(
     """Sort everything, so that the order of the records never changes a plan."""
     needed = {part for kit in kits if kit.qty for part, number in kit.need.items() if number}
     pieces = [p for p in stock if p.count and (rules.buy or not p.purchasable)]
-    rank = {
-        piece.id: (piece.purchasable, not piece.is_remnant, size(piece), piece.id)
-        for piece in pieces
-    }
     return Problem(
         parts={part.id: part for part in sorted(parts, key=lambda p: p.id) if part.id in needed},
-        stock=tuple(sorted(pieces, key=lambda p: rank[p.id])),
+        stock=tuple(sorted(pieces, key=_order_of_use)),
         kits=tuple(sorted((kit for kit in kits if kit.qty), key=lambda kit: kit.id)),
         rules=rules,
     )
+
+
+def _order_of_use(piece: Stock) -> tuple[bool, bool, int, str]:
+    """Remnants, then full pieces, then what would be bought; small ones first."""
+    return piece.purchasable, not piece.is_remnant, size(piece), piece.id

@@ -11,9 +11,11 @@ import math
 from collections.abc import Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 Key = Hashable
 FREE = math.inf
+IMPROVES = -1e-7  # reduced costs above this are rounding
 OPTIMAL, INFEASIBLE = 0, 2  # SciPy's status codes
 
 
@@ -83,8 +85,10 @@ class Program:
         """The row without limits for a while."""
         before = self.limits(key)
         self.limit(key)
-        yield
-        self.limit(key, *before)
+        try:
+            yield
+        finally:
+            self.limit(key, *before)
 
     def add_column(self, key: Key, entries: Mapping[Key, float], upper: float = FREE) -> bool:
         """False when the column is there already."""
@@ -142,7 +146,7 @@ class Program:
         values = {key: int(whole[n]) for key, n in self._column.items() if whole[n]}
         return Solved(values, exhausted=found.status == OPTIMAL)
 
-    def _arrays(self):
+    def _arrays(self) -> tuple[Any, Any, Any]:
         import numpy as np
         from scipy.sparse import csr_array
 

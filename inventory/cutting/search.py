@@ -62,7 +62,7 @@ class Columns(Protocol):
 
 @dataclass(frozen=True)
 class Aim:
-    """What is made small, the bound from material alone, and the step between its values."""
+    """What is made small, its bound from material alone, the least difference that matters."""
 
     name: str
     least: int
@@ -75,7 +75,7 @@ class Aim:
         slack = 1e-6 * max(self.step, abs(bound))
         if self.round_up:
             return self.round_up(bound - slack)
-        return math.ceil((bound - slack) / self.step) * self.step
+        return math.ceil(bound - slack)
 
 
 @dataclass
@@ -204,6 +204,8 @@ class Search:
         with self._limited(counts), program.lifted("missing"):
             while perf_counter() < until:
                 relaxed = program.relax("missing")
+                if relaxed is None:
+                    return None
                 priced = self.columns.price(relaxed, "missing")
                 if relaxed.value + priced.fall(counts) > target + SLACK:
                     openings.learn(relaxed, priced.reduced, counts, target)
@@ -229,9 +231,11 @@ class Search:
         program = self.columns.program
         for group, number in counts.items():
             program.limit(("count", group), upper=number)
-        yield
-        for group, number in self.columns.counts.items():
-            program.limit(("count", group), upper=number)
+        try:
+            yield
+        finally:
+            for group, number in self.columns.counts.items():
+                program.limit(("count", group), upper=number)
 
     def _enrich(self, aim: Aim, bound: int, until: float) -> None:
         """Ways that meet the bound with little waste: whole numbers are found among them."""

@@ -25,15 +25,6 @@ class Option:
     across: int
 
 
-@dataclass(frozen=True)
-class Lane:
-    """Strips of one pool, direction and usable length."""
-
-    pool: str
-    rip: str
-    length: int
-
-
 def options_for(
     blanks: Mapping[str, Blank],
     most: Mapping[str, int],
