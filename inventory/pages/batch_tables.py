@@ -8,7 +8,7 @@ import django_tables2 as tables
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.html import format_html, format_html_join
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from inventory.models import Item, Piece
 from inventory.pages import display
@@ -96,10 +96,19 @@ class NeedTable(tables.Table):
         shown = display.quantity(value, record.item.stock_unit, self.request.user)
         return how(shown, record.how)
 
+    def value_need(self, value: Decimal) -> Decimal:
+        return value
+
+    def value_short(self, value: Decimal) -> Decimal:
+        return value
+
+    def value_unusable(self, value: str) -> str:
+        return value
+
     def render_unusable(self, record: NeedRow) -> SafeString:
         unit, user = record.item.stock_unit, self.request.user
         return format_html_join(
-            format_html("<br>"),
+            mark_safe("<br>"),
             "{} {}",
             (
                 (display.quantity(qty, unit, user), why)
