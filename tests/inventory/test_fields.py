@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.db.models import F, Sum
+from django.db.models import Sum
 
 from inventory.fields import MoneyField, QuantityField, UnitCostField
 from inventory.models import Movement, Posting
@@ -52,17 +52,17 @@ def test_float_is_read_as_it_is_written():
 def test_ten_thousand_tiny_movements_add_up_exactly():
     # Paper: 10,000 x 0.1 = 1000; as floating point the sum is 1000.0000000001588.
     lot = stock(epoxy(), "0.1")
+    shelf = where(lot)
     row = {"posting": Posting.objects.get(), "item": lot.item, "lot": lot, "day": DAY}
     Movement.objects.bulk_create(
-        Movement(**row, place=where(lot), qty=D("0.1")) for _ in range(9_999)
+        [Movement(**row, place=shelf, qty=D("0.1")) for _ in range(9_999)], batch_size=500
     )
     assert sum([0.1] * 10_000) != 1000
     assert Movement.objects.aggregate(total=Sum("qty"))["total"] == 1000
 
 
 @pytest.mark.django_db
-def test_database_compares_and_adds_exactly():
-    lot = stock(epoxy(), "0.3")
-    found = Movement.objects.annotate(more=F("qty") + D("0.1"))
-    assert found.filter(qty=D("0.3"), lot=lot).exists()
-    assert not found.filter(qty__lt=D("0.3")).exists()
+def test_database_compares_exactly():
+    stock(epoxy(), "0.3")
+    assert Movement.objects.filter(qty=D("0.3")).exists()
+    assert not Movement.objects.filter(qty__lt=D("0.3")).exists()

@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
+from django.db import transaction
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
@@ -224,11 +224,10 @@ class Shop(RuleBasedStateMachine):
 
 
 def test_any_sequence_of_actions_keeps_the_promises_of_the_ledger():
-    quick = connection.vendor == "sqlite"
     run_state_machine_as_test(
         Shop,
         settings=settings(
-            max_examples=15 if quick else 8,
+            max_examples=8,
             stateful_step_count=25,
             deadline=None,
             derandomize=True,
