@@ -129,7 +129,8 @@ def largest_left(problem: Problem, reached: Score) -> tuple[int, int]:
     spare = max(0, _room_used(problem, reached) - _need_of_made(problem, reached))
     least = min((_taken(part, kerf) for part in problem.parts.values()), default=0)
     old = [size(p) for p in problem.stock if p.is_remnant and _room(p, kerf) <= spare]
-    new = [min(size(p) - least, spare + _far_end(p)) for p in problem.stock]
+    cut = problem.stock if problem.parts else ()
+    new = [min(size(p) - least, spare + _far_end(p)) for p in cut]
     is_bar = all(isinstance(piece, Bar) for piece in problem.stock)
     return max([0, *old, *new]), REMNANT_STEP if is_bar else REMNANT_STEP**2
 
