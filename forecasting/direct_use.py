@@ -84,6 +84,7 @@ def simulate_direct_use(
     shape = paths, int(clusters.max(initial=0))
     happens = np.arange(shape[1]) < clusters[:, None]
     day = np.where(happens, rng.integers(1, horizon_days + 1, shape), np.inf)
-    together = rng.logseries(np.repeat(1 - 1 / spread[:, None], shape[1], axis=1))
-    qty = rng.choice(use.sizes, size=shape) * together
+    qty = np.zeros(shape)
+    drawn = rng.choice(use.sizes, size=int(clusters.sum()))
+    qty[happens] = drawn * rng.logseries(np.repeat(1 - 1 / spread, clusters))
     return Paths(day, qty, np.zeros(shape))

@@ -92,7 +92,7 @@ def _item_row(
     demand = outlook.use_until(lead_days + row.review_days)
     low, high, point = map(float, _quantiles(demand, (0.05, 0.95, row.service_level)))
     per_week = _per_week(outlook.use_by_week)
-    lead_low, lead_high = lead_time.days(np.array([0.05, 0.95]))
+    lead_low, lead_high = np.quantile(lead_days, (0.05, 0.95))
     return (
         row.item,
         outlook.pattern.name,

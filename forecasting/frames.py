@@ -45,7 +45,7 @@ def _same(column: pd.Series) -> pd.Series:
 
 
 def _as_day(column: pd.Series) -> pd.Series:
-    return pd.to_datetime(column).dt.normalize()
+    return pd.to_datetime(column).dt.tz_localize(None).dt.normalize().astype("datetime64[ns]")
 
 
 def _as_number(column: pd.Series) -> pd.Series:

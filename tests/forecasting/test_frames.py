@@ -26,6 +26,11 @@ def test_plain_dates_and_whole_numbers_become_timestamps_and_floats():
     assert tidy["qty"].dtype == float
 
 
+def test_day_with_a_time_zone_keeps_the_day_its_clock_shows():
+    late = pd.Timestamp("2026-03-04 23:30", tz="America/Denver")
+    assert checked("builds", BUILDS.assign(day=late)).loc[0, "day"] == pd.Timestamp(2026, 3, 4)
+
+
 def test_item_without_supplier_is_accepted():
     assert len(checked("items", ITEMS)) == 1
 
