@@ -128,8 +128,12 @@ def release_batch(*, batch: Batch, by: User | None = None) -> Batch:
 
 
 @action
-def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
+def start_batch(
+    *, batch: Batch, day: date, largest_remnants: bool = True, by: User | None = None
+) -> Batch:
     """Cut the pieces held for the batch and take its parts made in house.
+
+    largest_remnants: cut so that the largest remnants stay, which takes longer to plan.
 
     The rest stays held and is used up when the batch is finished, by what really got that far.
     Refuses a part that has to be made ahead and isn't there.
@@ -142,7 +146,12 @@ def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     exploded = shelf.explode(line.build for line in batch_builds(batch))
     _refuse_unmade(batch, exploded.made)
     materials = [
-        plan_material(items[code], needs, _held_rack(batch, shelf.rack(items[code])))
+        plan_material(
+            items[code],
+            needs,
+            _held_rack(batch, shelf.rack(items[code])),
+            to_the_saw=largest_remnants,
+        )
         for code, needs in sorted(needs_by_item(exploded.needs).items())
         if items[code].in_pieces
     ]

@@ -39,7 +39,12 @@ class MaterialPlan:
 
 
 def plan_material(
-    item: Item, needs: Iterable[Need], rack: Sequence[Piece], offer: Offer | None = None
+    item: Item,
+    needs: Iterable[Need],
+    rack: Sequence[Piece],
+    offer: Offer | None = None,
+    *,
+    to_the_saw: bool = False,
 ) -> MaterialPlan:
     """Plan the cuts of one item.
 
@@ -47,12 +52,18 @@ def plan_material(
         needs: needs of this item, each with a BlankSize as `cut`.
         rack: pieces that may be cut.
         offer: adds full pieces to buy, to say how many are missing.
+        to_the_saw: it will really be cut so: also look for the largest remnants, which takes longer
+            than everything before.
     """
     blanks, kits = _kits(item, list(needs))
-    if item.lot_match == Item.LotMatch.BATCH:
-        plan = _best_single_lot(item, blanks, kits, rack, offer)
-    else:
-        plan = _plan(item, blanks, kits, rack, offer)
+    full = [] if offer is None or not offer.piece_length_um else [full_piece(item, offer)]
+    aim = "remnant" if to_the_saw else "opened"
+    rules = Rules(kerf=item.kerf_um, min_remnant=_smallest_kept(item), last_aim=aim)
+    plans = [
+        _solve(item, blanks, kits, [*(rack_piece(item, piece) for piece in pieces), *full], rules)
+        for pieces in _racks(item, rack)
+    ]
+    plan = max(plans, key=lambda plan: sum(plan.made_from_rack.values()))
     return MaterialPlan(
         item=item,
         plan=plan,
@@ -89,49 +100,27 @@ def _part_name(size: BlankSize) -> str:
     return f"{size.length_um / 1000:g}{width}"
 
 
-def _plan(
-    item: Item,
-    blanks: dict[str, BlankSize],
-    kits: list[Kit],
-    rack: Sequence[Piece],
-    offer: Offer | None,
-) -> Plan:
-    pieces = [rack_piece(item, piece) for piece in rack]
-    if offer is not None and offer.piece_length_um:
-        pieces.append(_piece_like(item, offer, purchasable=True))
-    return _solve(item, blanks, kits, pieces)
-
-
-def _best_single_lot(
-    item: Item,
-    blanks: dict[str, BlankSize],
-    kits: list[Kit],
-    rack: Sequence[Piece],
-    offer: Offer | None,
-) -> Plan:
-    """The lot that alone yields most; a mixed batch is no answer when colours must match."""
+def _racks(item: Item, rack: Sequence[Piece]) -> list[Sequence[Piece]]:
+    """The whole rack, or each lot by itself where a batch may not mix lots."""
+    if item.lot_match != Item.LotMatch.BATCH or not rack:
+        return [rack]
     by_lot: dict[int, list[Piece]] = defaultdict(list)
     for piece in rack:
         by_lot[piece.lot_id].append(piece)
-    plans = [_plan(item, blanks, kits, pieces, offer) for pieces in by_lot.values()]
-    if not plans:
-        return _plan(item, blanks, kits, [], offer)
-    return max(plans, key=lambda plan: sum(plan.made_from_rack.values()))
+    return list(by_lot.values())
 
 
 def _solve(
-    item: Item, blanks: dict[str, BlankSize], kits: list[Kit], pieces: Sequence[Bar | Sheet]
+    item: Item,
+    blanks: dict[str, BlankSize],
+    kits: list[Kit],
+    pieces: Sequence[Bar | Sheet],
+    rules: Rules,
 ) -> Plan:
-    rules = Rules(kerf=item.kerf_um, min_remnant=_smallest_kept(item))
     wanted = tuple((kit.id, tuple(kit.need.items()), kit.qty, kit.one_lot) for kit in kits)
-    if item.stock_unit == Item.Unit.MM:
-        parts = tuple(Part(name, size.length_um) for name, size in blanks.items())
-        return _planned(plan_bars, parts, tuple(pieces), wanted, rules)
-    cut = tuple(
-        Blank(name, size.length_um, size.width_um, size.may_turn or not item.has_grain)
-        for name, size in blanks.items()
-    )
-    return _planned(plan_sheets, cut, tuple(pieces), wanted, rules)
+    parts = tuple(part_to_cut(item, name, size) for name, size in blanks.items())
+    planner = plan_bars if item.stock_unit == Item.Unit.MM else plan_sheets
+    return _planned(planner, parts, tuple(pieces), wanted, rules)
 
 
 @lru_cache(maxsize=512)
@@ -173,24 +162,32 @@ def rack_piece(item: Item, piece: Piece) -> Bar | Sheet:
     )
 
 
-def _piece_like(item: Item, offer: Offer, *, purchasable: bool = False) -> Bar | Sheet:
-    count = ENOUGH_TO_BUY if purchasable else 1
+def full_piece(item: Item, offer: Offer) -> Bar | Sheet:
+    """A piece as the supplier sells it, as many as wanted."""
     if item.stock_unit == Item.Unit.MM:
         return Bar(
             TO_BUY,
             offer.piece_length_um,
-            count=count,
+            count=ENOUGH_TO_BUY,
             lot=TO_BUY,
-            purchasable=purchasable,
+            purchasable=True,
             trim_first=item.trim_um,
         )
     return Sheet(
         TO_BUY,
         offer.piece_length_um,
         offer.piece_width_um,
-        count=count,
+        count=ENOUGH_TO_BUY,
         lot=TO_BUY,
-        purchasable=purchasable,
+        purchasable=True,
         trim_x=item.trim_um,
         trim_y=item.trim_um,
     )
+
+
+def part_to_cut(item: Item, name: str, size: BlankSize) -> Part | Blank:
+    """A blank as cutting plans want it; it may be turned where there is no grain to follow."""
+    if item.stock_unit == Item.Unit.MM:
+        return Part(name, size.length_um)
+    turn = size.may_turn or not item.has_grain
+    return Blank(name, size.length_um, size.width_um, turn)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from forecasting.explosion import WEAR, Bill, Usage, usage_per_knife
-from inventory.cutting import Bar, Blank, Part, Rules, Sheet, usable_for
+from inventory.cutting import Rules, usable_for
 from inventory.models import (
     Batch,
     BatchLine,
@@ -21,6 +21,7 @@ from inventory.models import (
 from inventory.queries.arrivals import current_offers
 from inventory.queries.bills import BlankSize, bill_of, bills_with_lines, made_bills
 from inventory.queries.cutters import life_models
+from inventory.queries.material_plan import full_piece, part_to_cut
 
 OPTION_MEMORY = timedelta(days=365)
 
@@ -63,7 +64,8 @@ def stock_units_of_part(item: Item, size: BlankSize, offer: Offer | None) -> flo
     Without an offer, or when a full piece yields none, the part with one kerf.
     """
     if offer is not None and offer.piece_length_um:
-        count = usable_for(*_part_and_piece(item, size, offer), Rules(kerf=item.kerf_um))
+        part, piece = part_to_cut(item, "part", size), full_piece(item, offer)
+        count = usable_for(part, piece, Rules(kerf=item.kerf_um))
         if count:
             return float(offer.pack_qty / (offer.pieces_per_pack or 1)) / count
     length = (size.length_um + item.kerf_um) / 1000
@@ -78,21 +80,6 @@ def _stock_units(
     if isinstance(usage.cut, BlankSize):
         return stock_units_of_part(item, usage.cut, offers.get(item.pk))
     return 1.0
-
-
-def _part_and_piece(item: Item, size: BlankSize, offer: Offer) -> tuple[Part | Blank, Bar | Sheet]:
-    if item.stock_unit == Item.Unit.MM:
-        bar = Bar("full", offer.piece_length_um, trim_first=item.trim_um)
-        return Part("part", size.length_um), bar
-    turn = size.may_turn or not item.has_grain
-    sheet = Sheet(
-        "full",
-        offer.piece_length_um,
-        offer.piece_width_um,
-        trim_x=item.trim_um,
-        trim_y=item.trim_um,
-    )
-    return Blank("part", size.length_um, size.width_um, turn), sheet
 
 
 def _bill_of_usual_choices(record: BillOfMaterials, day: date) -> Bill:
