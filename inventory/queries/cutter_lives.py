@@ -61,6 +61,21 @@ class KindOfCutter:
         return [float(life.life_used) for life in self.counted if life.end_reason not in FAILED]
 
     @property
+    def mixed(self) -> list[str]:
+        """What makes the counted lives unlike each other, in sentences."""
+        words = []
+        materials = sorted({life.work_material for life in self.counted if life.work_material})
+        if len(materials) > 1:
+            words.append(
+                f"These lives are of different work: {', '.join(materials)}. Lives in one material "
+                "say little about another; an item of its own for each keeps them apart."
+            )
+        reground = sum(life.regrinds > 0 for life in self.counted)
+        if 0 < reground < len(self.counted):
+            words.append(f"{reground} of these {len(self.counted)} lives are of reground ones.")
+        return words
+
+    @property
     def b10(self) -> tuple[float, float, float]:
         return self._life_gone_by(0.1)
 

@@ -249,6 +249,16 @@ def test_new_revision_starts_without_the_old_lives(viewer_client, shop):
     assert len(kind.lives) == 4
 
 
+def test_lives_in_unlike_work_are_shown_with_a_warning(viewer_client, shop):
+    make.fitted(shop.cutter, "5", work_material="annealed bar", regrinds=1)
+    make.fitted(shop.cutter, "6", work_material="hardened bar")
+    for one in Fitting.objects.all():
+        actions.log_wear(fitting=one, amount=Decimal(20), day=make.DAY)
+    page = viewer_client.get(reverse("cutter-item", args=[shop.cutter.code])).content.decode()
+    assert "different work: annealed bar, hardened bar" in page
+    assert "1 of these 3 lives are of reground ones." in page
+
+
 def test_kind_without_any_knowledge_says_so(viewer_client, shop):
     blank = make.cutter("SAW", rated_life=None, rated_shape=None)
     make.fitted(blank, "2")
