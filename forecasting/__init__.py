@@ -1,1 +1,15 @@
-"""From build history to reorder points; pure: tables in, tables out, no Django."""
+"""From build history to reorder points; pure: tables in, tables out, no Django.
+
+The chain, each step knowing only those before it:
+
+    frames -> demand -> classify -> point_forecast        records to weekly levels
+    build_rhythm -> batch_paths -> product_outlook        batches to futures of each product
+    count_demand -> direct_use -> item_outlook            futures of each item
+    lead_time -> forecast_tables -> plan                  reorder points of the whole shop
+    accuracy, ordering_rule -> replay                     the past played again
+
+Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
+taylor and wear_curve, put together in tool_life.
+
+Beside it, quick enough for every page: reorder_point, order_quantity, rejects, netting.
+"""

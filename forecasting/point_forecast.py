@@ -2,12 +2,16 @@
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from forecasting.accuracy import scaled_squared_errors
 from forecasting.classify import demand_pattern
+
+if TYPE_CHECKING:
+    from statsforecast import StatsForecast
 
 __all__ = ["WEEKS_AHEAD", "Level", "Rival", "weekly_levels"]
 
@@ -93,7 +97,7 @@ def _best_of_class(
     engine = _engine(CANDIDATES[demand_class])
     tested = engine.cross_validation(df=frame, h=WEEKS_AHEAD, n_windows=ORIGINS, step_size=STEP)
     totals = tested.drop(columns="ds").groupby(["unique_id", "cutoff"]).sum()
-    variance = frame.groupby("unique_id")["y"].var() * WEEKS_AHEAD
+    variance = _variance(frame) * WEEKS_AHEAD
     scores = scaled_squared_errors(totals, variance)
     best = min(scores, key=lambda model: scores[model])
     if rival is not None:
@@ -106,7 +110,13 @@ def _best_of_class(
     }
 
 
-def _engine(names: tuple[str, ...]):  # noqa: ANN202 - the type would import statsforecast
+def _variance(frame: pd.DataFrame) -> pd.Series:
+    """Variance of the weeks of each series, at least that of a tenth of its mean."""
+    weeks = frame.groupby("unique_id")["y"]
+    return np.maximum(weeks.var(), (weeks.mean() / 10) ** 2)
+
+
+def _engine(names: tuple[str, ...]) -> "StatsForecast":
     from statsforecast import StatsForecast
     from statsforecast.models import TSB, CrostonSBA, HistoricAverage, SimpleExponentialSmoothing
 

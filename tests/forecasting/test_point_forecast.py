@@ -45,6 +45,12 @@ def test_step_up_in_demand_prefers_a_model_that_forgets():
     assert level.per_week == pytest.approx(60, rel=0.1)
 
 
+def test_series_that_never_varies_has_finite_scores():
+    level = weekly_levels(weekly(epoxy=[5] * 60), "item")["epoxy"]
+    assert level.per_week == pytest.approx(5)
+    assert all(np.isfinite(score) for score in level.scores.values())
+
+
 def test_short_series_takes_its_average_over_at_least_eight_weeks():
     level = weekly_levels(weekly(rag=[0, 0, 6, 2]), "item")["rag"]
     assert level.per_week == 1
