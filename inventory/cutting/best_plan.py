@@ -37,7 +37,6 @@ def best_plan(
     if problem.rules.last_aim == "remnant":
         stages.append(_remnant(search))
         search.tidy(TIDY_SECONDS)
-        stages[-1] = _after_tidying(stages[-1], search.reached.remnant)
     return _in_words(problem, kits, on_rack, search, stages)
 
 
@@ -74,10 +73,11 @@ def _remnant(search: Search) -> StageResult:
     return StageResult("remnant", -stage.value, -stage.bound, stage.proven, stage.seconds)
 
 
-def _after_tidying(stage: StageResult, value: int) -> StageResult:
-    """Tidying may still gain less than the difference that matters."""
-    bound = max(stage.bound, value)
-    return replace(stage, value=value, bound=bound, proven=value == bound)
+def _as_drawn(stage: StageResult, drawn: int) -> StageResult:
+    """What a later aim gained for an earlier one, or tidying for the last, counts as well."""
+    upper = stage.name in ("knives", "remnant")
+    bound = max(stage.bound, drawn) if upper else min(stage.bound, drawn)
+    return replace(stage, value=drawn, bound=bound, proven=drawn == bound)
 
 
 def _in_words(
@@ -91,6 +91,13 @@ def _in_words(
     buys = Counter(piece.stock.id for piece in cut if piece.stock.purchasable)
     rack = on_rack.best if buys else search.best
     made = {kit.id: rack.made(kit.id) for kit in kits}
+    drawn = {
+        "knives": sum(made.values()),
+        "bought": search.reached.bought,
+        "opened": search.reached.opened,
+        "remnant": search.reached.remnant,
+    }
+    stages = [_as_drawn(stage, drawn[stage.name]) for stage in stages]
     if all(stage.proven for stage in stages):
         status = "optimal"
     else:

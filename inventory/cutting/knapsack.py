@@ -83,8 +83,8 @@ def best_values(
             if total > room:
                 break
             gain = best[: room + 1 - total] + copies * value
-            taken = gain > best[total:] + 1e-12
-            best[total:] = np.where(taken, gain, best[total:])
+            taken = gain > best[total:]
+            np.copyto(best[total:], gain, where=taken)
             steps.append((kind, copies, total, taken))
     return Profile(best, tuple(steps))
 
