@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
-from .plan import Bar, Blank, Kit, Part, PiecePlan, Plan, Rules, Sheet
+from .plan import Bar, Blank, Cut, Kit, Part, PiecePlan, Plan, Rules, Sheet
 
 Box = tuple[int, int, int, int]
 
@@ -73,6 +73,7 @@ def _piece(
         yield from _along_bar(piece, item, rules)
     else:
         yield from _across_sheet(piece, item, rules)
+    yield from _cut_in_order(piece, item, rules)
 
 
 def _allowed(part: Part | Blank) -> set[tuple[int, int]]:
@@ -152,6 +153,36 @@ def _separable(boxes: list[Box], kerf: int) -> bool:
         if len(groups) > 1:
             return all(_separable(group, kerf) for group in groups)
     return False
+
+
+def _cut_in_order(piece: PiecePlan, item: Bar | Sheet, rules: Rules) -> Iterator[str]:
+    """Make the cuts one after another; every part and remnant must come off by itself."""
+    far = (item.length, 0) if isinstance(item, Bar) else (item.x, item.y)
+    loose: list[Box] = [(0, 0, *far)]
+    for number, cut in enumerate(piece.cuts, start=1):
+        found = next((box for box in loose if _crosses(cut, box)), None)
+        if found is None or cut.width > rules.kerf:
+            yield f"cut {number} does not go from edge to edge of one loose piece"
+            continue
+        loose.remove(found)
+        loose += _halves(cut, found)
+    remnants = [(x, y, x + w, y + h) for x, y, w, h in piece.remnants]
+    for box in [*_boxes(piece), *remnants]:
+        if box not in loose:
+            yield f"part or remnant at {box} is not freed by the cuts"
+
+
+def _crosses(cut: Cut, box: Box) -> bool:
+    axis = 0 if cut.axis == "x" else 1
+    inside = box[axis] <= cut.at and cut.at + cut.width <= box[axis + 2]
+    return inside and (cut.start, cut.end) == (box[1 - axis], box[3 - axis])
+
+
+def _halves(cut: Cut, box: Box) -> list[Box]:
+    axis = 0 if cut.axis == "x" else 1
+    first, second = list(box), list(box)
+    first[axis + 2], second[axis] = cut.at, cut.at + cut.width
+    return [tuple(half) for half in (first, second) if half[axis] < half[axis + 2]]
 
 
 def _used(
