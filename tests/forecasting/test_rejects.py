@@ -24,7 +24,7 @@ def test_twenty_knives_at_95_percent_are_nineteen_not_twenty():
     assert start_quantity(17, [0.95, 0.9], 0.5).entering == (20, 19)
 
 
-def test_recipe_without_steps_has_no_rejects():
+def test_routing_without_steps_has_no_rejects():
     answer = start_quantity(5, [], 0.95)
     assert (answer.start, answer.entering) == (5, ())
 
