@@ -24,12 +24,11 @@ HUNDRED = Decimal(100)
 
 
 class Row(forms.Form):
-    """One row; an empty one is passed over."""
+    """One row; the formset lets an added one stay empty."""
 
     def __init__(self, *args: Any, user: Any, items: Mapping[str, Item], **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
         self.items = items
-        self.empty_permitted, self.use_required_attribute = True, False
         read_in_units_of(user, self)
 
     def clean_item(self) -> Item | None:
@@ -201,12 +200,8 @@ class BillForm(ActionForm):
 
 def filled(rows: BaseFormSet) -> list[dict]:
     """Cleaned rows that say something and aren't taken out."""
-    kept = [row for row in rows.forms if row.has_changed() or row.initial]
-    return [
-        row.cleaned_data
-        for row in kept
-        if row.cleaned_data.get("number") and not row.cleaned_data.get("DELETE")
-    ]
+    asked = [row.cleaned_data for row in rows.forms]
+    return [row for row in asked if row.get("number") and not row.get("DELETE")]
 
 
 def _plain(number: Decimal | None) -> str:

@@ -37,6 +37,13 @@ class QuantityColumn(tables.Column):
         return value
 
 
+class ChangeColumn(QuantityColumn):
+    """A movement with its sign: +40, −12 mm."""
+
+    def render(self, value: Decimal, record: Any, table: tables.Table) -> SafeString:
+        return display.signed(value, self.unit.resolve(record), table.request.user)
+
+
 class CountColumn(tables.Column):
     """A whole number, right-aligned."""
 

@@ -53,12 +53,6 @@ def size(piece: Any, user: Any) -> str:
     return units.show_size(piece.length_um, piece.width_um, user.length_unit)
 
 
-def size_of_offer(offer: Any) -> str:
-    """Size of one piece of a pack, as it may be typed: 610 x 305 mm."""
-    shown = units.show_size(offer.piece_length_um, offer.piece_width_um)
-    return shown.replace("\u202f", "").replace("×", "x")
-
-
 def money(amount: Decimal | None, currency: str) -> str:
     """Two decimals, or four for less than one: 12.50 EUR, 0.0345 EUR."""
     if amount is None:

@@ -27,6 +27,11 @@ class RecordForm(ActionForm, forms.ModelForm):
             if isinstance(self.fields.get(name), forms.DecimalField) and value is not None:
                 self.initial[name] = f"{value.normalize():f}"
 
+    def says_something(self, field: forms.BoundField) -> bool:
+        """More than what a new record would say."""
+        default = self._meta.model._meta.get_field(field.name).get_default()
+        return field.value() not in (None, "", False, default, str(default))
+
 
 class ItemForm(RecordForm):
     code = forms.CharField(max_length=30, validators=[CODE], help_text="Short, for labels.")

@@ -154,9 +154,12 @@ class ActionForm(forms.Form):
         shown = []
         for title, names in self.sections:
             fields = [self[name] for name in names if name in self.fields]
-            filled = any(field.value() or field.errors for field in fields)
+            filled = any(field.errors or self.says_something(field) for field in fields)
             shown.append((title, fields, filled or not shown))
         return shown
+
+    def says_something(self, field: forms.BoundField) -> bool:
+        return bool(field.value())
 
     @property
     def values(self) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from django_tables2.utils import A
 from inventory.actions import reverse_posting
 from inventory.models import Movement, Place, Posting
 from inventory.pages import display
-from inventory.pages.columns import DayColumn, QuantityColumn, TextColumn
+from inventory.pages.columns import ChangeColumn, DayColumn, TextColumn
 from inventory.pages.forms import ActionForm, ActionPage, DayField
 from inventory.pages.table_page import TablePage
 from inventory.queries import movements as queries
@@ -29,7 +29,7 @@ class MovementTable(tables.Table):
     )
     day = DayColumn(verbose_name="Day")
     what = TextColumn(accessor="posting", verbose_name="What", orderable=False)
-    quantity = QuantityColumn(
+    quantity = ChangeColumn(
         accessor="qty", verbose_name="Quantity", unit="item__stock_unit", orderable=False
     )
     unit = TextColumn(accessor="item__stock_unit", visible=False)
@@ -51,9 +51,6 @@ class MovementTable(tables.Table):
 
     def value_what(self, value: Posting) -> str:
         return said(value)
-
-    def render_quantity(self, value: Any, record: Movement) -> str:
-        return display.signed(value, record.item.stock_unit, self.request.user)
 
 
 def said(posting: Posting) -> str:

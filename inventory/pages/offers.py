@@ -37,8 +37,9 @@ class OfferForm(ActionForm):
     pack_name = forms.CharField(
         max_length=40, label="Sold as", initial="each", help_text="As in bag of 100, can of 1 kg."
     )
-    pack_qty = QuantityFormField(
+    pack_qty = forms.CharField(
         label="In a pack",
+        max_length=40,
         required=False,
         help_text="100, or 2.5 lb. Not for bars, sheets and rolls.",
     )
@@ -62,7 +63,7 @@ class OfferForm(ActionForm):
     def clean(self) -> dict:
         asked = super().clean()
         item = asked.get("item")
-        if item and not item.in_pieces and "pack_qty" not in self.errors:
+        if item and not item.in_pieces:
             self._read_pack(asked, item)
         return asked
 

@@ -1,4 +1,4 @@
-"""A delivery into stock, with or without an order."""
+"""A delivery into stock without an order; receive_line books one against an order."""
 
 from decimal import Decimal
 from typing import Any
@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from inventory.actions import receive_delivery
-from inventory.models import Item, Lot, OrderLine, Place, Supplier
+from inventory.models import Item, Lot, Place, Supplier
 from inventory.models.piece import size_in_stock_unit
 from inventory.pages import display
 from inventory.pages.forms import (
@@ -37,14 +37,8 @@ class ReceiveForm(ActionForm):
         "The length along the grain comes first.",
     )
     day = DayField(label="Day it came")
-    order_line = forms.ModelChoiceField(
-        OrderLine.objects.none(), label="Against order", required=False, empty_label="no order"
-    )
     supplier = forms.ModelChoiceField(
-        Supplier.objects.all(),
-        required=False,
-        empty_label="not said",
-        help_text="An order says it.",
+        Supplier.objects.all(), required=False, empty_label="not said"
     )
     maker_number = forms.CharField(
         label="Heat, colour or batch number", max_length=60, required=False
@@ -59,7 +53,7 @@ class ReceiveForm(ActionForm):
         required=False,
         min_value=0,
         max_digits=12,
-        help_text="In the shop's currency, without tax. An order says it.",
+        help_text="In the shop's currency, without tax.",
     )
     thickness_um = LengthField(label="Measured thickness", required=False)
     place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="its own place")
@@ -70,22 +64,11 @@ class ReceiveForm(ActionForm):
         self.item = item
         self.fields["qty"].unit = item.stock_unit
         self.fields["qty"].density = item.density_g_per_ml
-        self.fields["order_line"].queryset = OrderLine.objects.filter(
-            pk__in=[line.pk for line in open_orders_of(item)]
-        ).select_related("order__supplier", "offer")
-        self.fields["order_line"].label_from_instance = self.say_order
         del self.fields["qty" if item.in_pieces else "pieces"]
         if not item.in_pieces:
             del self.fields["thickness_um"]
         if not item.shelf_life_days:
             del self.fields["made_on"]
-
-    def say_order(self, line: OrderLine) -> str:
-        left = display.quantity_text(line.outstanding, self.item.stock_unit, self.user)
-        return (
-            f"{line.order.number} {line.order.supplier}: {line.packs} × {line.offer.pack_name}, "
-            f"{left} still to come"
-        )
 
     def unit_cost(self) -> Decimal | None:
         """Cost of one stock unit, from what was paid."""
@@ -101,6 +84,7 @@ class ReceiveForm(ActionForm):
 
 class Receive(ActionPage):
     form_class = ReceiveForm
+    template_name = "stock/receive.html"
     submit_label = "Take into stock"
 
     def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
@@ -111,22 +95,8 @@ class Receive(ActionPage):
     def get_form_kwargs(self) -> dict:
         return {**super().get_form_kwargs(), "item": self.item}
 
-    def get_initial(self) -> dict:
-        """What is still to come of the order line asked for by ?line=."""
-        asked = self.request.GET.get("line", "")
-        lines = {str(line.pk): line for line in open_orders_of(self.item)}
-        if asked not in lines:
-            return {}
-        line = lines[asked]
-        return {"order_line": line.pk, **self.expected(line)}
-
-    def expected(self, line: OrderLine) -> dict[str, str]:
-        if not self.item.in_pieces:
-            unit = self.item.get_stock_unit_display() if self.item.stock_unit != "each" else ""
-            return {"qty": f"{line.outstanding.normalize():f} {unit}".strip()}
-        offer = line.offer
-        size = size_in_stock_unit(offer.piece_length_um, offer.piece_width_um)
-        return {"pieces": f"{int(line.outstanding / size)} of {display.size_of_offer(offer)}"}
+    def get_context_data(self, **kwargs: Any) -> dict:
+        return super().get_context_data(orders=open_orders_of(self.item), item=self.item, **kwargs)
 
     def act(self, form: ReceiveForm) -> Lot:
         asked = form.asked

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from math import ceil, prod
 
 from forecasting.explosion import Build, Explosion, explode
 from forecasting.rejects import start_quantity
@@ -32,10 +33,14 @@ class CostLine:
 
 @dataclass(frozen=True)
 class KnifeCost:
-    """Cost of a good knife when `wanted` are built and `start` are started for them."""
+    """Cost of a good knife of a batch: `start` are started so that `wanted` good ones finish.
+
+    good: good ones to be expected of them, among which the cost is divided.
+    """
 
     wanted: int
     start: int
+    good: Decimal
     lines: tuple[CostLine, ...]
     minutes: Decimal
     bench: Decimal
@@ -53,7 +58,7 @@ class KnifeCost:
 def knife_cost(
     bill: BillOfMaterials, options: Iterable[ProductOption], wanted: int, day: date, shop: Shop
 ) -> KnifeCost:
-    """Explode one batch and divide what it takes by its good knives.
+    """Explode one batch and divide what it takes by the good knives to be expected.
 
     Scrapped knives are paid for by the good ones. Cut parts count with their allowances, not with
     kerf and waste: those depend on the pieces that lie there, and the batch check plans them.
@@ -61,14 +66,15 @@ def knife_cost(
     exploded_bill = bill_of(bill, options)
     confidence = float(shop.start_confidence)
     start = start_quantity(wanted, exploded_bill.yields, confidence).start
+    good = start * prod(step.good_share for step in exploded_bill.steps)
     exploded = explode([Build(exploded_bill, start, wanted)], made_bills(), {})
-    lines = _cost_lines(exploded, wanted, day)
-    minutes = _minutes(bill, start, exploded) / wanted
+    lines = _cost_lines(exploded, good, day)
+    minutes = _minutes(bill, start, exploded) / good
     bench = minutes * shop.hour_cost / 60
-    return KnifeCost(wanted, start, tuple(lines), minutes, bench)
+    return KnifeCost(wanted, start, good, tuple(lines), minutes, bench)
 
 
-def _cost_lines(exploded: Explosion, wanted: int, day: date) -> list[CostLine]:
+def _cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
     used: dict[str, Decimal] = defaultdict(Decimal)
     for need in (*exploded.needs, *exploded.services):
         size = size_in_stock_unit(need.cut.length_um, need.cut.width_um or None) if need.cut else 1
@@ -78,24 +84,24 @@ def _cost_lines(exploded: Explosion, wanted: int, day: date) -> list[CostLine]:
         worn[need.item] += need.life
     items = Item.objects.in_bulk({*used, *worn}, field_name="code")
     costs = unit_costs(items.values(), day)
-    lines = [_used(items[code], qty, wanted, costs.get(code)) for code, qty in used.items()]
-    lines += [_worn(items[code], life, wanted, costs.get(code)) for code, life in worn.items()]
+    lines = [_used(items[code], qty, good, costs.get(code)) for code, qty in used.items()]
+    lines += [_worn(items[code], life, good, costs.get(code)) for code, life in worn.items()]
     return sorted(lines, key=lambda line: (-(line.amount or NOTHING), line.item.code))
 
 
-def _used(item: Item, qty: Decimal, wanted: int, cost: UnitCost | None) -> CostLine:
-    each = qty / wanted
+def _used(item: Item, qty: Decimal, good: Decimal, cost: UnitCost | None) -> CostLine:
+    each = qty / good
     if cost is None:
         return CostLine(item, each, False, None, "")
-    charge = cost.lot_charge / wanted if item.is_service else NOTHING
+    charge = cost.lot_charge / good if item.is_service else NOTHING
     return CostLine(item, each, False, each * cost.amount + charge, cost.known_from)
 
 
-def _worn(item: Item, life: Decimal, wanted: int, cost: UnitCost | None) -> CostLine:
-    each = life / wanted
+def _worn(item: Item, life: Decimal, good: Decimal, cost: UnitCost | None) -> CostLine:
+    each = life / good
     if cost is None or not item.rated_life:
         return CostLine(item, each, True, None, "")
-    amount = each / item.rated_life * cost.amount
+    amount = each * cost.amount / item.rated_life
     return CostLine(item, each, True, amount, f"{cost.known_from}, usual life")
 
 
@@ -115,7 +121,7 @@ def _minutes(bill: BillOfMaterials, start: int, exploded: Explosion) -> Decimal:
 def _minutes_of(operations: Sequence[Operation], start: int) -> Decimal:
     total, entering = NOTHING, Decimal(start)
     for operation in operations:
-        setups = -(-entering // operation.setup_size) if operation.setup_size else 1
+        setups = ceil(entering / operation.setup_size) if operation.setup_size else 1
         total += operation.bench_minutes * entering + operation.setup_minutes * setups
         entering *= operation.good_share
     return total
