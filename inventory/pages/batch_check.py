@@ -56,6 +56,14 @@ class LineForm(forms.Form):
             empty_permitted=number > 1,
             use_required_attribute=False,
         )
+        self.choices_id = f"choices-{number}"
+        self.fields["product"].widget.attrs |= {
+            "hx-get": reverse("batch-check"),
+            "hx-include": "closest form",
+            "hx-target": f"#{self.choices_id}",
+            "hx-select": f"#{self.choices_id}",
+            "hx-swap": "outerHTML",
+        }
         self.offered: dict[str, list[ProductOption]] = {}
         if data and (code := data.get(self.add_prefix("product"))):
             self._offer_choices(code)
@@ -65,6 +73,10 @@ class LineForm(forms.Form):
             self.offered.setdefault(option.group, []).append(option)
         for group, options in self.offered.items():
             self.fields[CHOICE + group] = ChoiceOf(options)
+
+    @property
+    def choice_fields(self) -> list[forms.BoundField]:
+        return [self[CHOICE + group] for group in self.offered]
 
     def wanted(self) -> Wanted:
         cleaned = self.cleaned_data
@@ -127,7 +139,8 @@ def check_page(request: HttpRequest) -> HttpResponse:
     shown: dict[str, Any] = {"asked": asked, "heading": "Can I make this batch?"}
     shown["more_lines"] = len(asked.lines) + 1 if len(asked.lines) < MOST_LINES else 0
     status = 200
-    if asked.wanted:
+    only_choices = (request.htmx.target or "").startswith("choices-")
+    if asked.wanted and not only_choices:
         try:
             check = check_batch(asked.wanted, timezone.localdate())
         except Refused as refusal:

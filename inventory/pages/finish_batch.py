@@ -13,6 +13,7 @@ from inventory.pages.batch import CAUSES, BatchPage
 from inventory.pages.forms import ActionForm, DayField, QuantityFormField
 from inventory.queries.batch_use import made_parts_used, proposed_use, proposed_wear
 from inventory.queries.batches import LineStages, builds_after, line_stages
+from inventory.queries.bills import made_bills
 from inventory.units import show_number
 
 
@@ -25,13 +26,13 @@ class FinishForm(ActionForm):
         super().__init__(*args, **kwargs)
         self.batch = batch
         self.lines = line_stages(batch)
-        self.made_used = made_parts_used(batch)
+        self.made_used, self.bills = made_parts_used(batch), made_bills()
         builds = builds_after(batch, {})
         for line in self.lines:
             self._ask_scrap(line)
-        for item, qty in proposed_use(builds, self.made_used):
+        for item, qty in proposed_use(builds, self.made_used, self.bills):
             self._ask_use(item, qty)
-        for row in proposed_wear(builds, self.made_used):
+        for row in proposed_wear(builds, self.made_used, self.bills):
             if row.fitting is not None:
                 self._ask_wear(row)
 
@@ -122,7 +123,7 @@ class FinishForm(ActionForm):
         if not typed:
             return None
         scrapped = {key: tally.scrapped for key, tally in self.tallies.items()}
-        rows = proposed_wear(builds_after(self.batch, scrapped), self.made_used)
+        rows = proposed_wear(builds_after(self.batch, scrapped), self.made_used, self.bills)
         by_bill = {row.fitting.pk: row.life for row in rows if row.fitting is not None}
         return {**by_bill, **typed}
 
@@ -156,7 +157,7 @@ class FinishBatch(BatchPage):
         )
 
     def message_for(self, result: Batch) -> str:
-        good = sum(line.good for line in result.lines.all())
+        good = sum(result.lines.values_list("good", flat=True))
         return f"Finished with {good} good. Materials and cutter life are booked."
 
     def get_context_data(self, **kwargs: Any) -> dict:
