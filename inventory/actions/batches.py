@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from forecasting.explosion import Build, Made
+from forecasting.explosion import Bill, Build, Made
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
@@ -42,6 +42,7 @@ from inventory.queries.batch_use import (
     proposed_use,
     proposed_wear,
 )
+from inventory.queries.bills import made_bills
 from inventory.queries.material_check import MaterialCheck, check_materials
 from inventory.queries.material_plan import MaterialPlan, plan_material
 from inventory.queries.shelf import Shelf, look_at_shelf
@@ -95,9 +96,10 @@ def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     Refuses when anything is short, naming it all; nothing is held then.
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
-    lock_items(items_of(batch))
-    shelf = look_at_shelf(day, batch)
-    exploded = shelf.explode(line.build for line in batch_builds(batch))
+    lines, bills = batch_builds(batch), made_bills()
+    lock_items(items_of(lines, bills))
+    shelf = look_at_shelf(day, batch, bills)
+    exploded = shelf.explode(line.build for line in lines)
     materials = check_materials(shelf, exploded)
     if short := [check for check in materials if check.is_short]:
         raise NotEnough(_shortages(batch, short))
@@ -140,10 +142,11 @@ def start_batch(
     """
     _refuse_unless(batch, "started", STATE.RESERVED)
     refuse_future(day)
-    lock_items(items_of(batch))
-    shelf = look_at_shelf(day, batch)
+    lines, bills = batch_builds(batch), made_bills()
+    lock_items(items_of(lines, bills))
+    shelf = look_at_shelf(day, batch, bills)
     items = shelf.items
-    exploded = shelf.explode(line.build for line in batch_builds(batch))
+    exploded = shelf.explode(line.build for line in lines)
     _refuse_unmade(batch, exploded.made)
     materials = [
         plan_material(
@@ -220,15 +223,19 @@ def finish_batch(
     """
     _refuse_unless(batch, "finished", STATE.IN_WORK)
     _refuse_outside_work(batch, day)
-    lock_items([*items_of(batch), *(used or {})])
+    lines, bills = batch_builds(batch), made_bills()
+    lock_items([*items_of(lines, bills), *(used or {})])
     for line in batch.lines.select_related("bill"):
         _count_the_rest(line, counts or {}, day)
-    builds = built_so_far(batch)
+    builds = built_so_far(batch, lines)
     _close_reservations(batch)
-    _settle_made_parts(batch, builds, day, by)
+    _settle_made_parts(batch, builds, bills, day, by)
     made_used = made_parts_used(batch)
-    _use(batch, _amounts(batch, proposed_use(builds, made_used), used or {}), day, by)
-    _log_batch_wear(batch, builds, made_used, wear, day, by)
+    proposed = proposed_use(builds, made_used, bills)
+    _use(batch, _amounts(batch, proposed, used or {}), day, by)
+    if wear is None:
+        wear = _wear_by_bill(builds, made_used, bills, day)
+    _log_batch_wear(batch, wear, day, by)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
     return batch
@@ -263,9 +270,11 @@ def _amounts(
     return [(item, qty) for item, qty in amounts.values() if qty]
 
 
-def _settle_made_parts(batch: Batch, builds: list[Build], day: date, by: User | None) -> None:
+def _settle_made_parts(
+    batch: Batch, builds: list[Build], bills: Mapping[str, Bill], day: date, by: User | None
+) -> None:
     """Take or give back made parts where more or fewer knives got to them than were planned."""
-    for item, due in made_parts_due(builds, made_parts_used(batch)):
+    for item, due in made_parts_due(builds, made_parts_used(batch), bills):
         if due > 0:
             _use(batch, [(item, due)], day, by)
             continue
@@ -370,6 +379,7 @@ def _count_the_rest(
 ) -> None:
     counted = list(line.stages.all())
     good = counted[-1].good if counted else line.start_qty
+    rest = []
     for operation in list(line.bill.operations.all())[len(counted) :]:
         tally = counts.get((line.pk, operation.pk), StageTally(0))
         if not 0 <= tally.scrapped <= good:
@@ -378,32 +388,32 @@ def _count_the_rest(
                 f"so {tally.scrapped} can't be scrapped there."
             )
         good -= tally.scrapped
-        StageCount.objects.create(
-            line=line,
-            operation=operation,
-            good=good,
-            scrapped=tally.scrapped,
-            cause=tally.cause,
-            day=day,
+        rest.append(
+            StageCount(
+                line=line,
+                operation=operation,
+                good=good,
+                scrapped=tally.scrapped,
+                cause=tally.cause,
+                day=day,
+            )
         )
+    StageCount.objects.bulk_create(rest)
     line.good, line.scrapped = good, line.start_qty - good
     line.save(update_fields=["good", "scrapped"])
 
 
-def _log_batch_wear(
-    batch: Batch,
-    builds: list[Build],
-    made_used: dict[str, Decimal],
-    wear: Mapping[int, Decimal] | None,
-    day: date,
-    by: User | None,
-) -> None:
-    if wear is None:
-        wear = {
-            row.fitting.pk: row.life
-            for row in proposed_wear(builds, made_used)
-            if row.fitting is not None and row.fitting.fitted_on <= day
-        }
+def _wear_by_bill(
+    builds: list[Build], made_used: dict[str, Decimal], bills: Mapping[str, Bill], day: date
+) -> dict[int, Decimal]:
+    return {
+        row.fitting.pk: row.life
+        for row in proposed_wear(builds, made_used, bills)
+        if row.fitting is not None and row.fitting.fitted_on <= day
+    }
+
+
+def _log_batch_wear(batch: Batch, wear: Mapping[int, Decimal], day: date, by: User | None) -> None:
     for fitting in Fitting.objects.filter(pk__in=wear):
         if wear[fitting.pk]:
             log_wear(fitting=fitting, amount=wear[fitting.pk], day=day, batch=batch, by=by)

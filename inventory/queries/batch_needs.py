@@ -1,14 +1,14 @@
 """What a batch, planned or only asked about, takes of everything."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from forecasting.explosion import Build, Explosion, Need, explode
+from forecasting.explosion import Bill, Build, Explosion, Need, explode
 from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
 from inventory.errors import NotFound, Refused
 from inventory.models import Batch, BillOfMaterials, Item, Product, ProductOption
-from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
+from inventory.queries.bills import bill_of, bills_with_lines, default_options
 
 LARGEST_BATCH = 2000
 
@@ -74,26 +74,30 @@ def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
         status=BillOfMaterials.Status.ACTIVE, product__in={line.product.pk for line in lines}
     )
     by_product = {record.product_id: record for record in active}
-    return [_start(line, by_product.get(line.product.pk), confidence) for line in lines]
+    return _told_apart(
+        [_start(line, by_product.get(line.product.pk), confidence) for line in lines]
+    )
 
 
 def batch_builds(batch: Batch) -> list[Started]:
     """The same for a batch's own lines: its revisions, choices and start quantities stand."""
     lines = list(batch.lines.select_related("product").prefetch_related("options"))
     records = bills_with_lines().in_bulk({line.bill_id for line in lines})
-    return [
-        _start(
-            Wanted(line.product, line.wanted, tuple(line.options.all()), line.start_qty),
-            records[line.bill_id],
-            0.5,
-        )
-        for line in lines
-    ]
+    return _told_apart(
+        [
+            _start(
+                Wanted(line.product, line.wanted, tuple(line.options.all()), line.start_qty),
+                records[line.bill_id],
+                0.5,
+            )
+            for line in lines
+        ]
+    )
 
 
-def items_of(batch: Batch) -> list[int]:
-    """Ids of every item the batch could take: its parts made in house and what they are made of."""
-    return items_in(explode([line.build for line in batch_builds(batch)], made_bills(), {}))
+def items_of(lines: Iterable[Started], bills: Mapping[str, Bill]) -> list[int]:
+    """Ids of every item the lines could take: parts made in house and what they are made of."""
+    return items_in(explode([line.build for line in lines], bills, {}))
 
 
 def items_in(exploded: Explosion) -> list[int]:
@@ -108,6 +112,19 @@ def needs_by_item(needs: Iterable[Need]) -> dict[str, list[Need]]:
     for need in needs:
         grouped[need.item].append(need)
     return grouped
+
+
+def _told_apart(lines: list[Started]) -> list[Started]:
+    """A product on two lines, in two colours, is two kits to cut: each line its own owner."""
+    seen: Counter[str] = Counter()
+    told = []
+    for line in lines:
+        bill = line.build.bill
+        seen[bill.owner] += 1
+        if seen[bill.owner] > 1:
+            bill = replace(bill, owner=f"{bill.owner} ({seen[bill.owner]})")
+        told.append(replace(line, build=replace(line.build, bill=bill)))
+    return told
 
 
 def _with_usual_choices(line: Wanted) -> Wanted:

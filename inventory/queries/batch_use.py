@@ -1,14 +1,13 @@
 """What a batch in work really takes: by the knives that reached each step."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from forecasting.explosion import Build, WearNeed, explode
+from forecasting.explosion import Bill, Build, WearNeed, explode
 from inventory.models import Batch, Fitting, Item, Movement
-from inventory.queries.batch_needs import batch_builds
-from inventory.queries.bills import made_bills
+from inventory.queries.batch_needs import Started, batch_builds
 from inventory.queries.cutters import fitted_now
 
 
@@ -21,14 +20,17 @@ class ProposedWear:
     fitting: Fitting | None
 
 
-def built_so_far(batch: Batch) -> list[Build]:
-    """The batch's builds with the knives that really entered each step; uncounted steps as planned."""
+def built_so_far(batch: Batch, planned: Sequence[Started] | None = None) -> list[Build]:
+    """The batch's builds with the knives that really entered each step; uncounted steps as planned.
+
+    planned: the batch's lines, when they were read before.
+    """
     stages: dict[int, list] = defaultdict(list)
     lines = list(batch.lines.prefetch_related("stages"))
     for line in lines:
         stages[line.pk] = list(line.stages.all())
     builds = []
-    for line, started in zip(lines, batch_builds(batch), strict=True):
+    for line, started in zip(lines, planned or batch_builds(batch), strict=True):
         steps = len(started.build.bill.steps)
         entering = [line.start_qty, *(stage.good for stage in stages[line.pk])][:steps]
         entering += [entering[-1]] * (steps - len(entering))
@@ -46,13 +48,13 @@ def made_parts_used(batch: Batch) -> dict[str, Decimal]:
 
 
 def made_parts_due(
-    builds: list[Build], made_used: Mapping[str, Decimal]
+    builds: list[Build], made_used: Mapping[str, Decimal], bills: Mapping[str, Bill]
 ) -> list[tuple[Item, Decimal]]:
     """Parts still to take from stock, or (below zero) taken for knives that never got to them.
 
     Only parts that must be made ahead are still to take; others are made within the batch.
     """
-    made = {part.item: part for part in explode(builds, made_bills(), made_used).made}
+    made = {part.item: part for part in explode(builds, bills, made_used).made}
     due = {code: Decimal(part.to_make) for code, part in made.items() if part.wait_days}
     for code, taken in made_used.items():
         needed = made[code].needed if code in made else Decimal(0)
@@ -63,11 +65,11 @@ def made_parts_due(
 
 
 def proposed_use(
-    builds: list[Build], made_used: Mapping[str, Decimal]
+    builds: list[Build], made_used: Mapping[str, Decimal], bills: Mapping[str, Bill]
 ) -> list[tuple[Item, Decimal]]:
     """Quantity of every item not kept in pieces; pieces were cut when the batch started."""
     totals: dict[str, Decimal] = defaultdict(Decimal)
-    for need in explode(builds, made_bills(), made_used).needs:
+    for need in explode(builds, bills, made_used).needs:
         totals[need.item] += need.qty
     items = Item.objects.in_bulk(totals, field_name="code")
     return [
@@ -77,10 +79,12 @@ def proposed_use(
     ]
 
 
-def proposed_wear(builds: list[Build], made_used: Mapping[str, Decimal]) -> list[ProposedWear]:
+def proposed_wear(
+    builds: list[Build], made_used: Mapping[str, Decimal], bills: Mapping[str, Bill]
+) -> list[ProposedWear]:
     """Life used of every wearing item; the most worn fitting of an item goes first."""
     life: dict[str, Decimal] = defaultdict(Decimal)
-    needs: tuple[WearNeed, ...] = explode(builds, made_bills(), made_used).wear
+    needs: tuple[WearNeed, ...] = explode(builds, bills, made_used).wear
     for need in needs:
         life[need.item] += need.life
     items = Item.objects.in_bulk(life, field_name="code")

@@ -38,8 +38,13 @@ class Shelf:
         return rack_of(self.free.get(item.pk, []))
 
 
-def look_at_shelf(day: date, batch: Batch | None = None) -> Shelf:
-    """Read the shop for a check; a fixed number of queries, however large the batch."""
+def look_at_shelf(
+    day: date, batch: Batch | None = None, bills: dict[str, Bill] | None = None
+) -> Shelf:
+    """Read the shop for a check; a fixed number of queries, however large the batch.
+
+    bills: of the parts made in house, when they were read before.
+    """
     return Shelf(
         day=day,
         batch=batch,
@@ -48,7 +53,7 @@ def look_at_shelf(day: date, batch: Batch | None = None) -> Shelf:
         free=free_by_item(day, batch=batch),
         offers=current_offers(day),
         arrivals=arrivals_by_item(day),
-        bills=made_bills(),
+        bills=made_bills() if bills is None else bills,
     )
 
 

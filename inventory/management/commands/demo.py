@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.actions.update_forecast import update_forecast
 from inventory.exchange.workshop import load_workshop
-from inventory.management.reports import batch_check_report, reorder_report
+from inventory.management.reports import batch_check_report, cutter_report, reorder_report
 from inventory.management.serving import add_address, serve
 from inventory.models import Batch, Shop
 from inventory.queries.batch_check import check_planned_batch
