@@ -10,817 +10,2211 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ForecastRun',
+            name="ForecastRun",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('as_of', models.DateField()),
-                ('made_at', models.DateTimeField(auto_now_add=True)),
-                ('horizon_weeks', models.PositiveSmallIntegerField()),
-                ('paths', models.PositiveIntegerField()),
-                ('seed', models.BigIntegerField()),
-                ('seconds', models.FloatField(default=0)),
-                ('plan_digest', models.CharField(blank=True, help_text='of the plan and bills it was computed from', max_length=64)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("as_of", models.DateField()),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("horizon_weeks", models.PositiveSmallIntegerField()),
+                ("paths", models.PositiveIntegerField()),
+                ("seed", models.BigIntegerField()),
+                ("seconds", models.FloatField(default=0)),
+                (
+                    "plan_digest",
+                    models.CharField(
+                        blank=True,
+                        help_text="of the plan and bills it was computed from",
+                        max_length=64,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-pk'],
+                "ordering": ["-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Item',
+            name="Item",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=30, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('kind', models.CharField(choices=[('bar', 'bar'), ('sheet', 'sheet'), ('webbing', 'webbing'), ('fastener', 'fastener'), ('adhesive', 'adhesive'), ('abrasive', 'abrasive'), ('media', 'blasting or tumbling media'), ('cutter', 'cutter'), ('chemical', 'chemical'), ('packaging', 'packaging'), ('made', 'made part'), ('service', 'outside service')], max_length=10)),
-                ('stock_unit', models.CharField(choices=[('each', 'each'), ('mm', 'mm'), ('mm2', 'mm²'), ('g', 'g'), ('mL', 'mL')], default='each', max_length=4)),
-                ('status', models.CharField(choices=[('active', 'active'), ('last_buy', 'last buy'), ('discontinued', 'discontinued')], default='active', max_length=12)),
-                ('colour', models.CharField(blank=True, max_length=40)),
-                ('grade', models.CharField(blank=True, help_text='e.g. AISI 440C, NEMA G-10', max_length=60, verbose_name='standard grade')),
-                ('note', models.TextField(blank=True)),
-                ('thickness_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='thickness')),
-                ('width_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='width')),
-                ('kerf_um', models.PositiveBigIntegerField(default=0, verbose_name='kerf of the saw used on it')),
-                ('trim_um', models.PositiveBigIntegerField(default=0, verbose_name='squaring trim at the first edge')),
-                ('keep_length_um', models.PositiveBigIntegerField(default=0, verbose_name='shortest remnant worth keeping')),
-                ('keep_width_um', models.PositiveBigIntegerField(default=0, verbose_name='narrowest remnant worth keeping')),
-                ('has_grain', models.BooleanField(default=False, verbose_name='grain or weave runs along the length')),
-                ('lot_match', models.CharField(choices=[('none', 'any lots'), ('knife', 'one lot for each knife'), ('batch', 'one lot for the whole batch')], default='none', max_length=6)),
-                ('density_g_per_ml', inventory.fields.QuantityField(blank=True, null=True, verbose_name='density in g/mL')),
-                ('shelf_life_days', models.PositiveIntegerField(blank=True, help_text='unopened, from manufacture', null=True)),
-                ('opened_life_days', models.PositiveIntegerField(blank=True, null=True)),
-                ('grit_system', models.CharField(blank=True, choices=[('P', 'FEPA P (ISO 6344)'), ('F', 'FEPA F (ISO 8486)'), ('CAMI', 'ANSI/CAMI')], max_length=4)),
-                ('grit_number', models.PositiveIntegerField(blank=True, null=True)),
-                ('grit_um', inventory.fields.QuantityField(blank=True, null=True, verbose_name='mean grain size in µm')),
-                ('life_unit', models.CharField(blank=True, choices=[('min', 'minutes in cut'), ('pieces', 'pieces'), ('m', 'metres')], max_length=6)),
-                ('rated_life', inventory.fields.QuantityField(blank=True, help_text="in the life unit; the shop's own figure", null=True, verbose_name='usual life')),
-                ('rated_shape', inventory.fields.QuantityField(blank=True, help_text='about 1 breaks, 2 to 4 wears', null=True, verbose_name='usual Weibull shape')),
-                ('wear_limit_um', models.PositiveIntegerField(blank=True, null=True, verbose_name='wear land limit in µm')),
-                ('revision', models.PositiveSmallIntegerField(default=1, help_text='raise it when geometry or coating changes: a new life record starts')),
-                ('service_level', models.DecimalField(blank=True, decimal_places=3, help_text="empty: the shop's own", max_digits=4, null=True)),
-                ('hazard_codes', models.CharField(blank=True, help_text='e.g. H315 H317 H319', max_length=120, verbose_name='GHS hazard statements')),
-                ('caution', models.TextField(blank=True)),
-                ('data_sheet', models.FileField(blank=True, upload_to='sheets/', verbose_name='safety data sheet')),
-                ('data_sheet_dated', models.DateField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=30, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("bar", "bar"),
+                            ("sheet", "sheet"),
+                            ("webbing", "webbing"),
+                            ("fastener", "fastener"),
+                            ("adhesive", "adhesive"),
+                            ("abrasive", "abrasive"),
+                            ("media", "blasting or tumbling media"),
+                            ("cutter", "cutter"),
+                            ("chemical", "chemical"),
+                            ("packaging", "packaging"),
+                            ("made", "made part"),
+                            ("service", "outside service"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "stock_unit",
+                    models.CharField(
+                        choices=[
+                            ("each", "each"),
+                            ("mm", "mm"),
+                            ("mm2", "mm²"),
+                            ("g", "g"),
+                            ("mL", "mL"),
+                        ],
+                        default="each",
+                        max_length=4,
+                    ),
+                ),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("active", "active"),
+                            ("last_buy", "last buy"),
+                            ("discontinued", "discontinued"),
+                        ],
+                        default="active",
+                        max_length=12,
+                    ),
+                ),
+                ("colour", models.CharField(blank=True, max_length=40)),
+                (
+                    "grade",
+                    models.CharField(
+                        blank=True,
+                        help_text="e.g. AISI 440C, NEMA G-10",
+                        max_length=60,
+                        verbose_name="standard grade",
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
+                (
+                    "thickness_um",
+                    models.PositiveBigIntegerField(blank=True, null=True, verbose_name="thickness"),
+                ),
+                (
+                    "width_um",
+                    models.PositiveBigIntegerField(blank=True, null=True, verbose_name="width"),
+                ),
+                (
+                    "kerf_um",
+                    models.PositiveBigIntegerField(
+                        default=0, verbose_name="kerf of the saw used on it"
+                    ),
+                ),
+                (
+                    "trim_um",
+                    models.PositiveBigIntegerField(
+                        default=0, verbose_name="squaring trim at the first edge"
+                    ),
+                ),
+                (
+                    "keep_length_um",
+                    models.PositiveBigIntegerField(
+                        default=0, verbose_name="shortest remnant worth keeping"
+                    ),
+                ),
+                (
+                    "keep_width_um",
+                    models.PositiveBigIntegerField(
+                        default=0, verbose_name="narrowest remnant worth keeping"
+                    ),
+                ),
+                (
+                    "has_grain",
+                    models.BooleanField(
+                        default=False, verbose_name="grain or weave runs along the length"
+                    ),
+                ),
+                (
+                    "lot_match",
+                    models.CharField(
+                        choices=[
+                            ("none", "any lots"),
+                            ("knife", "one lot for each knife"),
+                            ("batch", "one lot for the whole batch"),
+                        ],
+                        default="none",
+                        max_length=6,
+                    ),
+                ),
+                (
+                    "density_g_per_ml",
+                    inventory.fields.QuantityField(
+                        blank=True, null=True, verbose_name="density in g/mL"
+                    ),
+                ),
+                (
+                    "shelf_life_days",
+                    models.PositiveIntegerField(
+                        blank=True, help_text="unopened, from manufacture", null=True
+                    ),
+                ),
+                ("opened_life_days", models.PositiveIntegerField(blank=True, null=True)),
+                (
+                    "grit_system",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("P", "FEPA P (ISO 6344)"),
+                            ("F", "FEPA F (ISO 8486)"),
+                            ("CAMI", "ANSI/CAMI"),
+                        ],
+                        max_length=4,
+                    ),
+                ),
+                ("grit_number", models.PositiveIntegerField(blank=True, null=True)),
+                (
+                    "grit_um",
+                    inventory.fields.QuantityField(
+                        blank=True, null=True, verbose_name="mean grain size in µm"
+                    ),
+                ),
+                (
+                    "life_unit",
+                    models.CharField(
+                        blank=True,
+                        choices=[("min", "minutes in cut"), ("pieces", "pieces"), ("m", "metres")],
+                        max_length=6,
+                    ),
+                ),
+                (
+                    "rated_life",
+                    inventory.fields.QuantityField(
+                        blank=True,
+                        help_text="in the life unit; the shop's own figure",
+                        null=True,
+                        verbose_name="usual life",
+                    ),
+                ),
+                (
+                    "rated_shape",
+                    inventory.fields.QuantityField(
+                        blank=True,
+                        help_text="about 1 breaks, 2 to 4 wears",
+                        null=True,
+                        verbose_name="usual Weibull shape",
+                    ),
+                ),
+                (
+                    "wear_limit_um",
+                    models.PositiveIntegerField(
+                        blank=True, null=True, verbose_name="wear land limit in µm"
+                    ),
+                ),
+                (
+                    "revision",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        help_text="raise it when geometry or coating changes: a new life record starts",
+                    ),
+                ),
+                (
+                    "service_level",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=3,
+                        help_text="empty: the shop's own",
+                        max_digits=4,
+                        null=True,
+                    ),
+                ),
+                (
+                    "hazard_codes",
+                    models.CharField(
+                        blank=True,
+                        help_text="e.g. H315 H317 H319",
+                        max_length=120,
+                        verbose_name="GHS hazard statements",
+                    ),
+                ),
+                ("caution", models.TextField(blank=True)),
+                (
+                    "data_sheet",
+                    models.FileField(
+                        blank=True, upload_to="sheets/", verbose_name="safety data sheet"
+                    ),
+                ),
+                ("data_sheet_dated", models.DateField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='Machine',
+            name="Machine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, unique=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, unique=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Place',
+            name="Place",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, unique=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, unique=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Product',
+            name="Product",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=30, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('active', models.BooleanField(default=True)),
-                ('note', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=30, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                ("active", models.BooleanField(default=True)),
+                ("note", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='PurchaseOrder',
+            name="PurchaseOrder",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=20, unique=True)),
-                ('state', models.CharField(choices=[('draft', 'draft'), ('sent', 'sent'), ('received', 'received'), ('cancelled', 'cancelled')], default='draft', max_length=10)),
-                ('drafted_on', models.DateField()),
-                ('sent_on', models.DateField(blank=True, null=True)),
-                ('note', models.CharField(blank=True, max_length=200)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=20, unique=True)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("draft", "draft"),
+                            ("sent", "sent"),
+                            ("received", "received"),
+                            ("cancelled", "cancelled"),
+                        ],
+                        default="draft",
+                        max_length=10,
+                    ),
+                ),
+                ("drafted_on", models.DateField()),
+                ("sent_on", models.DateField(blank=True, null=True)),
+                ("note", models.CharField(blank=True, max_length=200)),
             ],
             options={
-                'ordering': ['-drafted_on', '-pk'],
+                "ordering": ["-drafted_on", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Request',
+            name="Request",
             fields=[
-                ('key', models.UUIDField(primary_key=True, serialize=False)),
-                ('action', models.CharField(max_length=40)),
-                ('digest', models.CharField(help_text='of what was asked for', max_length=64)),
-                ('result_model', models.CharField(blank=True, max_length=40)),
-                ('result_id', models.BigIntegerField(null=True)),
-                ('at', models.DateTimeField(auto_now_add=True)),
+                ("key", models.UUIDField(primary_key=True, serialize=False)),
+                ("action", models.CharField(max_length=40)),
+                ("digest", models.CharField(help_text="of what was asked for", max_length=64)),
+                ("result_model", models.CharField(blank=True, max_length=40)),
+                ("result_id", models.BigIntegerField(null=True)),
+                ("at", models.DateTimeField(auto_now_add=True)),
             ],
         ),
         migrations.CreateModel(
-            name='RunningNumber',
+            name="RunningNumber",
             fields=[
-                ('prefix', models.CharField(max_length=4, primary_key=True, serialize=False)),
-                ('last', models.PositiveBigIntegerField(default=0)),
+                ("prefix", models.CharField(max_length=4, primary_key=True, serialize=False)),
+                ("last", models.PositiveBigIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name='Supplier',
+            name="Supplier",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=20, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('is_vendor', models.BooleanField(default=False, verbose_name='works on our parts (outside processing)')),
-                ('email', models.EmailField(blank=True, max_length=254)),
-                ('order_fee', inventory.fields.MoneyField(default=0, verbose_name='freight and fees an order')),
-                ('note', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=20, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "is_vendor",
+                    models.BooleanField(
+                        default=False, verbose_name="works on our parts (outside processing)"
+                    ),
+                ),
+                ("email", models.EmailField(blank=True, max_length=254)),
+                (
+                    "order_fee",
+                    inventory.fields.MoneyField(
+                        default=0, verbose_name="freight and fees an order"
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='User',
+            name="User",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('username', models.CharField(error_messages={'unique': 'A user with that username already exists.'}, help_text='Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.', max_length=150, unique=True, validators=[django.contrib.auth.validators.UnicodeUsernameValidator()], verbose_name='username')),
-                ('first_name', models.CharField(blank=True, max_length=150, verbose_name='first name')),
-                ('last_name', models.CharField(blank=True, max_length=150, verbose_name='last name')),
-                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email address')),
-                ('is_staff', models.BooleanField(default=False, help_text='Designates whether the user can log into this admin site.', verbose_name='staff status')),
-                ('is_active', models.BooleanField(default=True, help_text='Designates whether this user should be treated as active. Unselect this instead of deleting accounts.', verbose_name='active')),
-                ('date_joined', models.DateTimeField(default=django.utils.timezone.now, verbose_name='date joined')),
-                ('role', models.CharField(choices=[('owner', 'owner'), ('maker', 'maker'), ('viewer', 'viewer')], default='viewer', max_length=10)),
-                ('length_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in')], default='mm', max_length=2)),
-                ('mass_unit', models.CharField(choices=[('g', 'g'), ('oz', 'oz')], default='g', max_length=2)),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "last_login",
+                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
+                ),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                (
+                    "username",
+                    models.CharField(
+                        error_messages={"unique": "A user with that username already exists."},
+                        help_text="Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.",
+                        max_length=150,
+                        unique=True,
+                        validators=[django.contrib.auth.validators.UnicodeUsernameValidator()],
+                        verbose_name="username",
+                    ),
+                ),
+                (
+                    "first_name",
+                    models.CharField(blank=True, max_length=150, verbose_name="first name"),
+                ),
+                (
+                    "last_name",
+                    models.CharField(blank=True, max_length=150, verbose_name="last name"),
+                ),
+                (
+                    "email",
+                    models.EmailField(blank=True, max_length=254, verbose_name="email address"),
+                ),
+                (
+                    "is_staff",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates whether the user can log into this admin site.",
+                        verbose_name="staff status",
+                    ),
+                ),
+                (
+                    "is_active",
+                    models.BooleanField(
+                        default=True,
+                        help_text="Designates whether this user should be treated as active. Unselect this instead of deleting accounts.",
+                        verbose_name="active",
+                    ),
+                ),
+                (
+                    "date_joined",
+                    models.DateTimeField(
+                        default=django.utils.timezone.now, verbose_name="date joined"
+                    ),
+                ),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[("owner", "owner"), ("maker", "maker"), ("viewer", "viewer")],
+                        default="viewer",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "length_unit",
+                    models.CharField(
+                        choices=[("mm", "mm"), ("in", "in")], default="mm", max_length=2
+                    ),
+                ),
+                (
+                    "mass_unit",
+                    models.CharField(choices=[("g", "g"), ("oz", "oz")], default="g", max_length=2),
+                ),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
             ],
             managers=[
-                ('objects', django.contrib.auth.models.UserManager()),
+                ("objects", django.contrib.auth.models.UserManager()),
             ],
         ),
         migrations.CreateModel(
-            name='Batch',
+            name="Batch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=20, unique=True)),
-                ('state', models.CharField(choices=[('planned', 'planned'), ('reserved', 'reserved'), ('in_work', 'in work'), ('finished', 'finished'), ('cancelled', 'cancelled')], default='planned', max_length=10)),
-                ('start_on', models.DateField(verbose_name='planned start')),
-                ('started_on', models.DateField(blank=True, null=True)),
-                ('finished_on', models.DateField(blank=True, null=True)),
-                ('note', models.CharField(blank=True, max_length=200)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=20, unique=True)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("planned", "planned"),
+                            ("reserved", "reserved"),
+                            ("in_work", "in work"),
+                            ("finished", "finished"),
+                            ("cancelled", "cancelled"),
+                        ],
+                        default="planned",
+                        max_length=10,
+                    ),
+                ),
+                ("start_on", models.DateField(verbose_name="planned start")),
+                ("started_on", models.DateField(blank=True, null=True)),
+                ("finished_on", models.DateField(blank=True, null=True)),
+                ("note", models.CharField(blank=True, max_length=200)),
             ],
             options={
-                'verbose_name_plural': 'batches',
-                'ordering': ['-start_on', '-pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('finished_on__isnull', False), ('state', 'finished')), models.Q(models.Q(('state', 'finished'), _negated=True), ('finished_on__isnull', True)), _connector='OR'), name='batch_finished_has_a_date'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'in_work'), _negated=True), ('started_on__isnull', False), _connector='OR'), name='batch_in_work_has_a_start')],
+                "verbose_name_plural": "batches",
+                "ordering": ["-start_on", "-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("finished_on__isnull", False), ("state", "finished")),
+                            models.Q(
+                                models.Q(("state", "finished"), _negated=True),
+                                ("finished_on__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="batch_finished_has_a_date",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "in_work"), _negated=True),
+                            ("started_on__isnull", False),
+                            _connector="OR",
+                        ),
+                        name="batch_in_work_has_a_start",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='BillOfMaterials',
+            name="BillOfMaterials",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('revision', models.PositiveSmallIntegerField()),
-                ('status', models.CharField(choices=[('draft', 'draft'), ('active', 'active'), ('retired', 'retired')], default='draft', max_length=8)),
-                ('valid_from', models.DateField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('made_item', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='bills', to='inventory.item')),
-                ('product', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='bills', to='inventory.product')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("revision", models.PositiveSmallIntegerField()),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[("draft", "draft"), ("active", "active"), ("retired", "retired")],
+                        default="draft",
+                        max_length=8,
+                    ),
+                ),
+                ("valid_from", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "made_item",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bills",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "product",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bills",
+                        to="inventory.product",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['product', 'made_item', '-revision'],
+                "ordering": ["product", "made_item", "-revision"],
             },
         ),
         migrations.CreateModel(
-            name='ItemForecast',
+            name="ItemForecast",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('demand_class', models.CharField(max_length=20)),
-                ('model', models.CharField(max_length=60)),
-                ('service_level', models.FloatField()),
-                ('lead_mean_days', models.FloatField()),
-                ('lead_low_days', models.FloatField()),
-                ('lead_high_days', models.FloatField()),
-                ('lead_seen', models.PositiveIntegerField(help_text='deliveries behind the lead time')),
-                ('use_per_week', models.FloatField()),
-                ('lead_demand_mean', models.FloatField()),
-                ('lead_demand_q05', models.FloatField()),
-                ('lead_demand_q95', models.FloatField()),
-                ('reorder_point', models.FloatField()),
-                ('safety_stock', models.FloatField()),
-                ('order_up_to', models.FloatField()),
-                ('per_knife', models.JSONField(default=dict, help_text='product code -> use per knife started')),
-                ('weeks', models.JSONField(default=list, help_text='cumulative use: [[Monday, mean, q05, q50, q80, q95], ...]')),
-                ('note', models.TextField(blank=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='forecasts', to='inventory.item')),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='items', to='inventory.forecastrun')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("demand_class", models.CharField(max_length=20)),
+                ("model", models.CharField(max_length=60)),
+                ("service_level", models.FloatField()),
+                ("lead_mean_days", models.FloatField()),
+                ("lead_low_days", models.FloatField()),
+                ("lead_high_days", models.FloatField()),
+                (
+                    "lead_seen",
+                    models.PositiveIntegerField(help_text="deliveries behind the lead time"),
+                ),
+                ("use_per_week", models.FloatField()),
+                ("lead_demand_mean", models.FloatField()),
+                ("lead_demand_q05", models.FloatField()),
+                ("lead_demand_q95", models.FloatField()),
+                ("reorder_point", models.FloatField()),
+                ("safety_stock", models.FloatField()),
+                ("order_up_to", models.FloatField()),
+                (
+                    "per_knife",
+                    models.JSONField(
+                        default=dict, help_text="product code -> use per knife started"
+                    ),
+                ),
+                (
+                    "weeks",
+                    models.JSONField(
+                        default=list,
+                        help_text="cumulative use: [[Monday, mean, q05, q50, q80, q95], ...]",
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="forecasts",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="items",
+                        to="inventory.forecastrun",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['item'],
+                "ordering": ["item"],
             },
         ),
         migrations.CreateModel(
-            name='Lot',
+            name="Lot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(help_text='ours, on the label', max_length=20, unique=True)),
-                ('maker_number', models.CharField(blank=True, help_text='theirs', max_length=60, verbose_name='heat, colour or batch number')),
-                ('status', models.CharField(choices=[('received', 'received'), ('quarantine', 'quarantine'), ('released', 'released'), ('rejected', 'rejected')], default='released', max_length=10)),
-                ('received_on', models.DateField()),
-                ('made_on', models.DateField(blank=True, null=True)),
-                ('opened_on', models.DateField(blank=True, null=True)),
-                ('expires_on', models.DateField(blank=True, help_text='earliest of all limits', null=True)),
-                ('usable_from', models.DateField(blank=True, help_text='still curing before that day', null=True)),
-                ('thickness_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='measured thickness')),
-                ('unit_cost', inventory.fields.UnitCostField(default=0, verbose_name='cost of one stock unit')),
-                ('certificate', models.FileField(blank=True, upload_to='certificates/')),
-                ('note', models.TextField(blank=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='inventory.item')),
-                ('supplier', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='inventory.supplier')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "number",
+                    models.CharField(help_text="ours, on the label", max_length=20, unique=True),
+                ),
+                (
+                    "maker_number",
+                    models.CharField(
+                        blank=True,
+                        help_text="theirs",
+                        max_length=60,
+                        verbose_name="heat, colour or batch number",
+                    ),
+                ),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("received", "received"),
+                            ("quarantine", "quarantine"),
+                            ("released", "released"),
+                            ("rejected", "rejected"),
+                        ],
+                        default="released",
+                        max_length=10,
+                    ),
+                ),
+                ("received_on", models.DateField()),
+                ("made_on", models.DateField(blank=True, null=True)),
+                ("opened_on", models.DateField(blank=True, null=True)),
+                (
+                    "expires_on",
+                    models.DateField(blank=True, help_text="earliest of all limits", null=True),
+                ),
+                (
+                    "usable_from",
+                    models.DateField(
+                        blank=True, help_text="still curing before that day", null=True
+                    ),
+                ),
+                (
+                    "thickness_um",
+                    models.PositiveBigIntegerField(
+                        blank=True, null=True, verbose_name="measured thickness"
+                    ),
+                ),
+                (
+                    "unit_cost",
+                    inventory.fields.UnitCostField(
+                        default=0, verbose_name="cost of one stock unit"
+                    ),
+                ),
+                ("certificate", models.FileField(blank=True, upload_to="certificates/")),
+                ("note", models.TextField(blank=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lots",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lots",
+                        to="inventory.supplier",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['received_on', 'pk'],
+                "ordering": ["received_on", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Fitting',
+            name="Fitting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('label', models.CharField(max_length=20, unique=True)),
-                ('pocket', models.CharField(max_length=20)),
-                ('revision', models.PositiveSmallIntegerField(default=1, verbose_name='of the item when fitted')),
-                ('regrinds', models.PositiveSmallIntegerField(default=0)),
-                ('diameter_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='measured diameter')),
-                ('work_material', models.CharField(blank=True, max_length=60)),
-                ('life_before', inventory.fields.QuantityField(default=0, verbose_name='life used before this fitting')),
-                ('life_used', inventory.fields.QuantityField(default=0, verbose_name='life used in all')),
-                ('fitted_on', models.DateField()),
-                ('removed_on', models.DateField(blank=True, null=True)),
-                ('end_reason', models.CharField(blank=True, choices=[('worn', 'worn'), ('broken', 'broken'), ('removed_early', 'removed early'), ('lost', 'lost')], max_length=14)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('continues', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='continued_by', to='inventory.fitting')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fittings', to='inventory.item')),
-                ('lot', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='inventory.lot')),
-                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fittings', to='inventory.machine')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("label", models.CharField(max_length=20, unique=True)),
+                ("pocket", models.CharField(max_length=20)),
+                (
+                    "revision",
+                    models.PositiveSmallIntegerField(
+                        default=1, verbose_name="of the item when fitted"
+                    ),
+                ),
+                ("regrinds", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "diameter_um",
+                    models.PositiveBigIntegerField(
+                        blank=True, null=True, verbose_name="measured diameter"
+                    ),
+                ),
+                ("work_material", models.CharField(blank=True, max_length=60)),
+                (
+                    "life_before",
+                    inventory.fields.QuantityField(
+                        default=0, verbose_name="life used before this fitting"
+                    ),
+                ),
+                (
+                    "life_used",
+                    inventory.fields.QuantityField(default=0, verbose_name="life used in all"),
+                ),
+                ("fitted_on", models.DateField()),
+                ("removed_on", models.DateField(blank=True, null=True)),
+                (
+                    "end_reason",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("worn", "worn"),
+                            ("broken", "broken"),
+                            ("removed_early", "removed early"),
+                            ("lost", "lost"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "continues",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="continued_by",
+                        to="inventory.fitting",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="fittings",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "machine",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="fittings",
+                        to="inventory.machine",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['machine', 'pocket', '-fitted_on'],
+                "ordering": ["machine", "pocket", "-fitted_on"],
             },
         ),
         migrations.CreateModel(
-            name='Offer',
+            name="Offer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('their_code', models.CharField(blank=True, max_length=40)),
-                ('pack_name', models.CharField(default='each', help_text='e.g. bag of 100', max_length=40)),
-                ('pack_qty', inventory.fields.QuantityField(verbose_name='stock units in a pack')),
-                ('piece_length_um', models.PositiveBigIntegerField(blank=True, null=True)),
-                ('piece_width_um', models.PositiveBigIntegerField(blank=True, null=True)),
-                ('pieces_per_pack', models.PositiveIntegerField(blank=True, null=True)),
-                ('minimum_packs', models.PositiveIntegerField(default=1)),
-                ('lead_days', models.PositiveIntegerField(verbose_name='quoted lead time in days')),
-                ('lot_charge', inventory.fields.MoneyField(default=0, verbose_name='charge an order line or load')),
-                ('preferred', models.BooleanField(default=True)),
-                ('valid_from', models.DateField()),
-                ('valid_to', models.DateField(blank=True, null=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='inventory.item')),
-                ('supplier', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='inventory.supplier')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("their_code", models.CharField(blank=True, max_length=40)),
+                (
+                    "pack_name",
+                    models.CharField(default="each", help_text="e.g. bag of 100", max_length=40),
+                ),
+                ("pack_qty", inventory.fields.QuantityField(verbose_name="stock units in a pack")),
+                ("piece_length_um", models.PositiveBigIntegerField(blank=True, null=True)),
+                ("piece_width_um", models.PositiveBigIntegerField(blank=True, null=True)),
+                ("pieces_per_pack", models.PositiveIntegerField(blank=True, null=True)),
+                ("minimum_packs", models.PositiveIntegerField(default=1)),
+                ("lead_days", models.PositiveIntegerField(verbose_name="quoted lead time in days")),
+                (
+                    "lot_charge",
+                    inventory.fields.MoneyField(
+                        default=0, verbose_name="charge an order line or load"
+                    ),
+                ),
+                ("preferred", models.BooleanField(default=True)),
+                ("valid_from", models.DateField()),
+                ("valid_to", models.DateField(blank=True, null=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="offers",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="offers",
+                        to="inventory.supplier",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['item', '-preferred', 'supplier'],
+                "ordering": ["item", "-preferred", "supplier"],
             },
         ),
         migrations.CreateModel(
-            name='Operation',
+            name="Operation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField(help_text='10, 20, 30 ...')),
-                ('name', models.CharField(max_length=60)),
-                ('good_share', inventory.fields.QuantityField(default=1, help_text='share of good pieces, 0.98 for 2 % scrap', verbose_name='yield')),
-                ('setup_size', models.PositiveIntegerField(blank=True, help_text='e.g. one glue mix for 4 knives', null=True, verbose_name='knives per setup')),
-                ('bench_minutes', inventory.fields.QuantityField(default=0, verbose_name='minutes per knife')),
-                ('setup_minutes', inventory.fields.QuantityField(default=0, verbose_name='minutes per setup')),
-                ('wait_days', models.PositiveSmallIntegerField(default=0, help_text='cure, cool', verbose_name='days to wait after it')),
-                ('caution', models.CharField(blank=True, max_length=300)),
-                ('bill', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='operations', to='inventory.billofmaterials')),
-                ('service', models.ForeignKey(blank=True, limit_choices_to={'kind': 'service'}, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='service_operations', to='inventory.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField(help_text="10, 20, 30 ...")),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "good_share",
+                    inventory.fields.QuantityField(
+                        default=1,
+                        help_text="share of good pieces, 0.98 for 2 % scrap",
+                        verbose_name="yield",
+                    ),
+                ),
+                (
+                    "setup_size",
+                    models.PositiveIntegerField(
+                        blank=True,
+                        help_text="e.g. one glue mix for 4 knives",
+                        null=True,
+                        verbose_name="knives per setup",
+                    ),
+                ),
+                (
+                    "bench_minutes",
+                    inventory.fields.QuantityField(default=0, verbose_name="minutes per knife"),
+                ),
+                (
+                    "setup_minutes",
+                    inventory.fields.QuantityField(default=0, verbose_name="minutes per setup"),
+                ),
+                (
+                    "wait_days",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="cure, cool", verbose_name="days to wait after it"
+                    ),
+                ),
+                ("caution", models.CharField(blank=True, max_length=300)),
+                (
+                    "bill",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="operations",
+                        to="inventory.billofmaterials",
+                    ),
+                ),
+                (
+                    "service",
+                    models.ForeignKey(
+                        blank=True,
+                        limit_choices_to={"kind": "service"},
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="service_operations",
+                        to="inventory.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['bill', 'number'],
+                "ordering": ["bill", "number"],
             },
         ),
         migrations.CreateModel(
-            name='OrderLine',
+            name="OrderLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('packs', models.PositiveIntegerField()),
-                ('qty', inventory.fields.QuantityField(verbose_name='stock units ordered')),
-                ('received_qty', inventory.fields.QuantityField(default=0, verbose_name='stock units received')),
-                ('pack_price', inventory.fields.MoneyField()),
-                ('lead_days', models.PositiveIntegerField(verbose_name='lead time quoted when ordered')),
-                ('expected_on', models.DateField(blank=True, null=True)),
-                ('closed', models.BooleanField(default=False, verbose_name='nothing more will come')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='order_lines', to='inventory.item')),
-                ('offer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='order_lines', to='inventory.offer')),
-                ('order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='inventory.purchaseorder')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("packs", models.PositiveIntegerField()),
+                ("qty", inventory.fields.QuantityField(verbose_name="stock units ordered")),
+                (
+                    "received_qty",
+                    inventory.fields.QuantityField(default=0, verbose_name="stock units received"),
+                ),
+                ("pack_price", inventory.fields.MoneyField()),
+                (
+                    "lead_days",
+                    models.PositiveIntegerField(verbose_name="lead time quoted when ordered"),
+                ),
+                ("expected_on", models.DateField(blank=True, null=True)),
+                (
+                    "closed",
+                    models.BooleanField(default=False, verbose_name="nothing more will come"),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="order_lines",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "offer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="order_lines",
+                        to="inventory.offer",
+                    ),
+                ),
+                (
+                    "order",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lines",
+                        to="inventory.purchaseorder",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Piece',
+            name="Piece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('label', models.CharField(max_length=20, unique=True)),
-                ('length_um', models.PositiveBigIntegerField(help_text='along the grain', verbose_name='length')),
-                ('width_um', models.PositiveBigIntegerField(blank=True, help_text="sheets only: a bar has its item's width", null=True, verbose_name='width')),
-                ('squared', models.BooleanField(default=False, verbose_name='first edge already squared')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to='inventory.lot')),
-                ('parent', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='remnants', to='inventory.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("label", models.CharField(max_length=20, unique=True)),
+                (
+                    "length_um",
+                    models.PositiveBigIntegerField(
+                        help_text="along the grain", verbose_name="length"
+                    ),
+                ),
+                (
+                    "width_um",
+                    models.PositiveBigIntegerField(
+                        blank=True,
+                        help_text="sheets only: a bar has its item's width",
+                        null=True,
+                        verbose_name="width",
+                    ),
+                ),
+                (
+                    "squared",
+                    models.BooleanField(default=False, verbose_name="first edge already squared"),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pieces",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="remnants",
+                        to="inventory.piece",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['label'],
+                "ordering": ["label"],
             },
         ),
         migrations.AddField(
-            model_name='item',
-            name='place',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.place'),
+            model_name="item",
+            name="place",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="inventory.place",
+            ),
         ),
         migrations.CreateModel(
-            name='Balance',
+            name="Balance",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('qty', inventory.fields.QuantityField()),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='inventory.item')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='inventory.lot')),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='inventory.piece')),
-                ('place', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='inventory.place')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("qty", inventory.fields.QuantityField()),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="balances",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="balances",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="balances",
+                        to="inventory.piece",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="balances",
+                        to="inventory.place",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Posting',
+            name="Posting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('receive', 'received'), ('issue', 'used'), ('cut', 'cut'), ('count', 'counted'), ('scrap', 'scrapped'), ('return', 'returned'), ('transfer', 'moved'), ('make', 'made'), ('reverse', 'reversed')], max_length=10)),
-                ('day', models.DateField(help_text='when it happened on the shelf')),
-                ('at', models.DateTimeField(auto_now_add=True, help_text='when it was entered')),
-                ('reason', models.CharField(blank=True, max_length=40)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='postings', to='inventory.batch')),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('reverses', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.posting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("receive", "received"),
+                            ("issue", "used"),
+                            ("cut", "cut"),
+                            ("count", "counted"),
+                            ("scrap", "scrapped"),
+                            ("return", "returned"),
+                            ("transfer", "moved"),
+                            ("make", "made"),
+                            ("reverse", "reversed"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("day", models.DateField(help_text="when it happened on the shelf")),
+                ("at", models.DateTimeField(auto_now_add=True, help_text="when it was entered")),
+                ("reason", models.CharField(blank=True, max_length=40)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="postings",
+                        to="inventory.batch",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "reverses",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reversed_by",
+                        to="inventory.posting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-pk'],
+                "ordering": ["-pk"],
             },
         ),
         migrations.CreateModel(
-            name='OrderReceipt',
+            name="OrderReceipt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('qty', inventory.fields.QuantityField()),
-                ('day', models.DateField()),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='receipts', to='inventory.orderline')),
-                ('posting', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='order_receipts', to='inventory.posting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("qty", inventory.fields.QuantityField()),
+                ("day", models.DateField()),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="receipts",
+                        to="inventory.orderline",
+                    ),
+                ),
+                (
+                    "posting",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="order_receipts",
+                        to="inventory.posting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['day', 'pk'],
+                "ordering": ["day", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Movement',
+            name="Movement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('qty', inventory.fields.QuantityField()),
-                ('unit_cost', inventory.fields.UnitCostField(default=0)),
-                ('day', models.DateField(help_text="the posting's day, kept here for the index")),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.item')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.lot')),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.piece')),
-                ('place', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.place')),
-                ('posting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.posting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("qty", inventory.fields.QuantityField()),
+                ("unit_cost", inventory.fields.UnitCostField(default=0)),
+                ("day", models.DateField(help_text="the posting's day, kept here for the index")),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="inventory.piece",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="inventory.place",
+                    ),
+                ),
+                (
+                    "posting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="inventory.posting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-pk'],
+                "ordering": ["-pk"],
             },
         ),
         migrations.CreateModel(
-            name='PriceBreak',
+            name="PriceBreak",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('from_packs', models.PositiveIntegerField(default=1)),
-                ('price', inventory.fields.MoneyField(verbose_name='price of a pack')),
-                ('offer', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='price_breaks', to='inventory.offer')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("from_packs", models.PositiveIntegerField(default=1)),
+                ("price", inventory.fields.MoneyField(verbose_name="price of a pack")),
+                (
+                    "offer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="price_breaks",
+                        to="inventory.offer",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['from_packs'],
+                "ordering": ["from_packs"],
             },
         ),
         migrations.CreateModel(
-            name='ProductForecast',
+            name="ProductForecast",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('demand_class', models.CharField(max_length=20)),
-                ('model', models.CharField(max_length=60)),
-                ('knives_per_week', models.FloatField()),
-                ('batches_seen', models.PositiveIntegerField()),
-                ('scores', models.JSONField(default=dict)),
-                ('weeks', models.JSONField(default=list, help_text='[[Monday, mean, q05, q50, q95], ...]')),
-                ('note', models.TextField(blank=True)),
-                ('product', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='forecasts', to='inventory.product')),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='products', to='inventory.forecastrun')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("demand_class", models.CharField(max_length=20)),
+                ("model", models.CharField(max_length=60)),
+                ("knives_per_week", models.FloatField()),
+                ("batches_seen", models.PositiveIntegerField()),
+                ("scores", models.JSONField(default=dict)),
+                (
+                    "weeks",
+                    models.JSONField(
+                        default=list, help_text="[[Monday, mean, q05, q50, q95], ...]"
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
+                (
+                    "product",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="forecasts",
+                        to="inventory.product",
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="products",
+                        to="inventory.forecastrun",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['product'],
+                "ordering": ["product"],
             },
         ),
         migrations.CreateModel(
-            name='ProductOption',
+            name="ProductOption",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('group', models.CharField(max_length=40)),
-                ('choice', models.CharField(max_length=40)),
-                ('is_default', models.BooleanField(default=False)),
-                ('product', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='options', to='inventory.product')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("group", models.CharField(max_length=40)),
+                ("choice", models.CharField(max_length=40)),
+                ("is_default", models.BooleanField(default=False)),
+                (
+                    "product",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="options",
+                        to="inventory.product",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['product', 'group', '-is_default', 'choice'],
+                "ordering": ["product", "group", "-is_default", "choice"],
             },
         ),
         migrations.CreateModel(
-            name='BomLine',
+            name="BomLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('per', models.CharField(choices=[('knife', 'knife'), ('batch', 'batch'), ('setup', 'setup')], default='knife', max_length=5)),
-                ('qty', inventory.fields.QuantityField(help_text='stock units, or number of cut parts')),
-                ('loss_share', inventory.fields.QuantityField(default=0, help_text='0.03: three in a hundred dropped or split', verbose_name='lost on the way')),
-                ('cut_length_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='finished length')),
-                ('cut_width_um', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='finished width')),
-                ('allowance_um', models.PositiveBigIntegerField(default=0, verbose_name='allowance for each machined side')),
-                ('may_turn', models.BooleanField(default=False, verbose_name='may be cut across the grain')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bom_lines', to='inventory.item')),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='inventory.operation')),
-                ('option', models.ForeignKey(blank=True, help_text='only for this choice', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='bom_lines', to='inventory.productoption')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "per",
+                    models.CharField(
+                        choices=[("knife", "knife"), ("batch", "batch"), ("setup", "setup")],
+                        default="knife",
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "qty",
+                    inventory.fields.QuantityField(help_text="stock units, or number of cut parts"),
+                ),
+                (
+                    "loss_share",
+                    inventory.fields.QuantityField(
+                        default=0,
+                        help_text="0.03: three in a hundred dropped or split",
+                        verbose_name="lost on the way",
+                    ),
+                ),
+                (
+                    "cut_length_um",
+                    models.PositiveBigIntegerField(
+                        blank=True, null=True, verbose_name="finished length"
+                    ),
+                ),
+                (
+                    "cut_width_um",
+                    models.PositiveBigIntegerField(
+                        blank=True, null=True, verbose_name="finished width"
+                    ),
+                ),
+                (
+                    "allowance_um",
+                    models.PositiveBigIntegerField(
+                        default=0, verbose_name="allowance for each machined side"
+                    ),
+                ),
+                (
+                    "may_turn",
+                    models.BooleanField(default=False, verbose_name="may be cut across the grain"),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bom_lines",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="lines",
+                        to="inventory.operation",
+                    ),
+                ),
+                (
+                    "option",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="only for this choice",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bom_lines",
+                        to="inventory.productoption",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['operation', 'pk'],
+                "ordering": ["operation", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='BatchLine',
+            name="BatchLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('wanted', models.PositiveIntegerField(verbose_name='good knives wanted')),
-                ('start_qty', models.PositiveIntegerField(verbose_name='knives to start')),
-                ('good', models.PositiveIntegerField(default=0)),
-                ('scrapped', models.PositiveIntegerField(default=0)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='inventory.batch')),
-                ('bill', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.billofmaterials')),
-                ('product', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batch_lines', to='inventory.product')),
-                ('options', models.ManyToManyField(blank=True, related_name='+', to='inventory.productoption')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("wanted", models.PositiveIntegerField(verbose_name="good knives wanted")),
+                ("start_qty", models.PositiveIntegerField(verbose_name="knives to start")),
+                ("good", models.PositiveIntegerField(default=0)),
+                ("scrapped", models.PositiveIntegerField(default=0)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="lines",
+                        to="inventory.batch",
+                    ),
+                ),
+                (
+                    "bill",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="inventory.billofmaterials",
+                    ),
+                ),
+                (
+                    "product",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batch_lines",
+                        to="inventory.product",
+                    ),
+                ),
+                (
+                    "options",
+                    models.ManyToManyField(
+                        blank=True, related_name="+", to="inventory.productoption"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Reservation',
+            name="Reservation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('qty', inventory.fields.QuantityField()),
-                ('is_open', models.BooleanField(default=True)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='inventory.batch')),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='inventory.item')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='inventory.lot')),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='inventory.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("qty", inventory.fields.QuantityField()),
+                ("is_open", models.BooleanField(default=True)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reservations",
+                        to="inventory.batch",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reservations",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reservations",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reservations",
+                        to="inventory.piece",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Shop',
+            name="Shop",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('currency', models.CharField(default='EUR', max_length=8)),
-                ('holding_rate', models.DecimalField(decimal_places=3, default='0.200', help_text='0.2 means 20 % of the value a year', max_digits=4, verbose_name='yearly cost of money on the shelf')),
-                ('start_confidence', models.DecimalField(decimal_places=3, default='0.800', max_digits=4, verbose_name='chance that enough good knives finish')),
-                ('wear_confidence', models.DecimalField(decimal_places=3, default='0.950', max_digits=4, verbose_name='chance that the laid-out cutters last a batch')),
-                ('service_level', models.DecimalField(decimal_places=3, default='0.950', max_digits=4, verbose_name='chance of no shortage before a delivery')),
-                ('review_days', models.PositiveSmallIntegerField(default=7, verbose_name='days between looks at the reorder list')),
-                ('hour_cost', inventory.fields.MoneyField(default=0, verbose_name='cost of a bench hour')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                ("currency", models.CharField(default="EUR", max_length=8)),
+                (
+                    "holding_rate",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default="0.200",
+                        help_text="0.2 means 20 % of the value a year",
+                        max_digits=4,
+                        verbose_name="yearly cost of money on the shelf",
+                    ),
+                ),
+                (
+                    "start_confidence",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default="0.800",
+                        max_digits=4,
+                        verbose_name="chance that enough good knives finish",
+                    ),
+                ),
+                (
+                    "wear_confidence",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default="0.950",
+                        max_digits=4,
+                        verbose_name="chance that the laid-out cutters last a batch",
+                    ),
+                ),
+                (
+                    "service_level",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default="0.950",
+                        max_digits=4,
+                        verbose_name="chance of no shortage before a delivery",
+                    ),
+                ),
+                (
+                    "review_days",
+                    models.PositiveSmallIntegerField(
+                        default=7, verbose_name="days between looks at the reorder list"
+                    ),
+                ),
+                (
+                    "hour_cost",
+                    inventory.fields.MoneyField(default=0, verbose_name="cost of a bench hour"),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='one_shop'), models.CheckConstraint(condition=models.Q(('start_confidence__gt', 0), ('start_confidence__lt', 1), ('wear_confidence__gt', 0), ('wear_confidence__lt', 1), ('service_level__gt', 0), ('service_level__lt', 1)), name='shop_chances_between_0_and_1')],
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("pk", 1)), name="one_shop"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("start_confidence__gt", 0),
+                            ("start_confidence__lt", 1),
+                            ("wear_confidence__gt", 0),
+                            ("wear_confidence__lt", 1),
+                            ("service_level__gt", 0),
+                            ("service_level__lt", 1),
+                        ),
+                        name="shop_chances_between_0_and_1",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='StageCount',
+            name="StageCount",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('good', models.PositiveIntegerField()),
-                ('scrapped', models.PositiveIntegerField(default=0)),
-                ('cause', models.CharField(blank=True, max_length=80)),
-                ('day', models.DateField()),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stages', to='inventory.batchline')),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.operation')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("good", models.PositiveIntegerField()),
+                ("scrapped", models.PositiveIntegerField(default=0)),
+                ("cause", models.CharField(blank=True, max_length=80)),
+                ("day", models.DateField()),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="stages",
+                        to="inventory.batchline",
+                    ),
+                ),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="inventory.operation",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['line', 'operation__number'],
+                "ordering": ["line", "operation__number"],
             },
         ),
         migrations.AddField(
-            model_name='purchaseorder',
-            name='supplier',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='inventory.supplier'),
+            model_name="purchaseorder",
+            name="supplier",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="orders",
+                to="inventory.supplier",
+            ),
         ),
         migrations.AddField(
-            model_name='place',
-            name='supplier',
-            field=models.ForeignKey(blank=True, help_text='set when the stock lies at a vendor', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='places', to='inventory.supplier'),
+            model_name="place",
+            name="supplier",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="set when the stock lies at a vendor",
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="places",
+                to="inventory.supplier",
+            ),
         ),
         migrations.CreateModel(
-            name='WearLine',
+            name="WearLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('life_per_knife', inventory.fields.QuantityField(help_text="in the item's life unit")),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='wear_lines', to='inventory.item')),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='wear_lines', to='inventory.operation')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "life_per_knife",
+                    inventory.fields.QuantityField(help_text="in the item's life unit"),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="wear_lines",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="wear_lines",
+                        to="inventory.operation",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['operation', 'pk'],
+                "ordering": ["operation", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='WearLog',
+            name="WearLog",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('amount', inventory.fields.QuantityField(verbose_name="life used, in the item's life unit")),
-                ('day', models.DateField()),
-                ('operation', models.CharField(blank=True, max_length=60)),
-                ('at', models.DateTimeField(auto_now_add=True)),
-                ('batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='wear_logs', to='inventory.batch')),
-                ('fitting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='logs', to='inventory.fitting')),
-                ('reverses', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.wearlog')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "amount",
+                    inventory.fields.QuantityField(
+                        verbose_name="life used, in the item's life unit"
+                    ),
+                ),
+                ("day", models.DateField()),
+                ("operation", models.CharField(blank=True, max_length=60)),
+                ("at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="wear_logs",
+                        to="inventory.batch",
+                    ),
+                ),
+                (
+                    "fitting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="logs",
+                        to="inventory.fitting",
+                    ),
+                ),
+                (
+                    "reverses",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reversed_by",
+                        to="inventory.wearlog",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-day', '-pk'],
+                "ordering": ["-day", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='WearReading',
+            name="WearReading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('vb_um', models.PositiveIntegerField(verbose_name='wear land in µm')),
-                ('life_at', inventory.fields.QuantityField(verbose_name='life used when read')),
-                ('day', models.DateField()),
-                ('fitting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='inventory.fitting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("vb_um", models.PositiveIntegerField(verbose_name="wear land in µm")),
+                ("life_at", inventory.fields.QuantityField(verbose_name="life used when read")),
+                ("day", models.DateField()),
+                (
+                    "fitting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="inventory.fitting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['fitting', 'life_at', 'pk'],
+                "ordering": ["fitting", "life_at", "pk"],
             },
         ),
         migrations.AddConstraint(
-            model_name='user',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'maker', 'viewer'])), name='user_role_known'),
+            model_name="user",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("role__in", ["owner", "maker", "viewer"])),
+                name="user_role_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='itemforecast',
-            constraint=models.UniqueConstraint(fields=('run', 'item'), name='one_item_a_run'),
+            model_name="itemforecast",
+            constraint=models.UniqueConstraint(fields=("run", "item"), name="one_item_a_run"),
         ),
         migrations.AddConstraint(
-            model_name='itemforecast',
-            constraint=models.CheckConstraint(condition=models.Q(('reorder_point__gte', 0)), name='reorder_point_valid'),
+            model_name="itemforecast",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reorder_point__gte", 0)), name="reorder_point_valid"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='fitting',
-            constraint=models.UniqueConstraint(condition=models.Q(('removed_on__isnull', True)), fields=('machine', 'pocket'), name='one_fitted_a_pocket'),
+            model_name="fitting",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("removed_on__isnull", True)),
+                fields=("machine", "pocket"),
+                name="one_fitted_a_pocket",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='fitting',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('end_reason', ''), ('removed_on__isnull', True)), models.Q(('end_reason__in', ['worn', 'broken', 'removed_early', 'lost']), ('removed_on__isnull', False)), _connector='OR'), name='removal_has_a_reason'),
+            model_name="fitting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("end_reason", ""), ("removed_on__isnull", True)),
+                    models.Q(
+                        ("end_reason__in", ["worn", "broken", "removed_early", "lost"]),
+                        ("removed_on__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="removal_has_a_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='fitting',
-            constraint=models.CheckConstraint(condition=models.Q(('life_before__gte', 0), ('life_used__gte', models.F('life_before'))), name='life_only_grows'),
+            model_name="fitting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("life_before__gte", 0), ("life_used__gte", models.F("life_before"))
+                ),
+                name="life_only_grows",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.UniqueConstraint(fields=('bill', 'number'), name='one_operation_number'),
+            model_name="operation",
+            constraint=models.UniqueConstraint(
+                fields=("bill", "number"), name="one_operation_number"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.CheckConstraint(condition=models.Q(('good_share__gt', 0), ('good_share__lte', 1)), name='yield_above_0_to_1'),
+            model_name="operation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("good_share__gt", 0), ("good_share__lte", 1)),
+                name="yield_above_0_to_1",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.CheckConstraint(condition=models.Q(('setup_size__isnull', True), ('setup_size__gte', 1), _connector='OR'), name='setup_size_one_or_more'),
+            model_name="operation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("setup_size__isnull", True), ("setup_size__gte", 1), _connector="OR"
+                ),
+                name="setup_size_one_or_more",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.CheckConstraint(condition=models.Q(('length_um__gt', 0), models.Q(('width_um__isnull', True), ('width_um__gt', 0), _connector='OR')), name='piece_has_size'),
+            model_name="piece",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("length_um__gt", 0),
+                    models.Q(("width_um__isnull", True), ("width_um__gt", 0), _connector="OR"),
+                ),
+                name="piece_has_size",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['bar', 'webbing']), ('stock_unit', 'mm')), models.Q(('kind', 'sheet'), ('stock_unit', 'mm2')), models.Q(models.Q(('kind__in', ['bar', 'webbing', 'sheet']), _negated=True), ('stock_unit__in', ['each', 'g', 'mL'])), _connector='OR'), name='item_unit_fits_kind'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind__in", ["bar", "webbing"]), ("stock_unit", "mm")),
+                    models.Q(("kind", "sheet"), ("stock_unit", "mm2")),
+                    models.Q(
+                        models.Q(("kind__in", ["bar", "webbing", "sheet"]), _negated=True),
+                        ("stock_unit__in", ["each", "g", "mL"]),
+                    ),
+                    _connector="OR",
+                ),
+                name="item_unit_fits_kind",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('life_unit', ''), ('rated_life__isnull', True)), models.Q(('life_unit__in', ['min', 'pieces', 'm']), ('rated_life__gt', 0), ('stock_unit', 'each')), _connector='OR'), name='wearing_item_has_a_life'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("life_unit", ""), ("rated_life__isnull", True)),
+                    models.Q(
+                        ("life_unit__in", ["min", "pieces", "m"]),
+                        ("rated_life__gt", 0),
+                        ("stock_unit", "each"),
+                    ),
+                    _connector="OR",
+                ),
+                name="wearing_item_has_a_life",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('service_level__isnull', True), models.Q(('service_level__gt', 0), ('service_level__lt', 1)), _connector='OR'), name='item_service_between_0_and_1'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("service_level__isnull", True),
+                    models.Q(("service_level__gt", 0), ("service_level__lt", 1)),
+                    _connector="OR",
+                ),
+                name="item_service_between_0_and_1",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('grit_number__isnull', True), models.Q(('grit_system', ''), _negated=True), _connector='OR'), name='grit_number_has_a_system'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("grit_number__isnull", True),
+                    models.Q(("grit_system", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="grit_number_has_a_system",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('density_g_per_ml__isnull', True), ('density_g_per_ml__gt', 0), _connector='OR'), name='density_above_zero'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("density_g_per_ml__isnull", True), ("density_g_per_ml__gt", 0), _connector="OR"
+                ),
+                name="density_above_zero",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='balance',
-            constraint=models.CheckConstraint(condition=models.Q(('qty__gt', 0)), name='balance_above_zero'),
+            model_name="balance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("qty__gt", 0)), name="balance_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='balance',
-            constraint=models.UniqueConstraint(condition=models.Q(('piece__isnull', True)), fields=('lot', 'place'), name='one_lot_balance'),
+            model_name="balance",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("piece__isnull", True)),
+                fields=("lot", "place"),
+                name="one_lot_balance",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='balance',
-            constraint=models.UniqueConstraint(condition=models.Q(('piece__isnull', False)), fields=('piece',), name='piece_in_one_place'),
+            model_name="balance",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("piece__isnull", False)),
+                fields=("piece",),
+                name="piece_in_one_place",
+            ),
         ),
         migrations.AddIndex(
-            model_name='posting',
-            index=models.Index(fields=['day'], name='inventory_p_day_0e4bfa_idx'),
+            model_name="posting",
+            index=models.Index(fields=["day"], name="inventory_p_day_0e4bfa_idx"),
         ),
         migrations.AddConstraint(
-            model_name='posting',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'reverse'), ('reverses__isnull', False)), models.Q(models.Q(('kind', 'reverse'), _negated=True), ('reverses__isnull', True)), _connector='OR'), name='reversal_names_its_posting'),
+            model_name="posting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "reverse"), ("reverses__isnull", False)),
+                    models.Q(
+                        models.Q(("kind", "reverse"), _negated=True), ("reverses__isnull", True)
+                    ),
+                    _connector="OR",
+                ),
+                name="reversal_names_its_posting",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderreceipt',
-            constraint=models.CheckConstraint(condition=models.Q(('qty__gt', 0)), name='order_receipt_above_zero'),
+            model_name="orderreceipt",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("qty__gt", 0)), name="order_receipt_above_zero"
+            ),
         ),
         migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(fields=['item', 'day', 'id'], name='movement_item_day'),
+            model_name="movement",
+            index=models.Index(fields=["item", "day", "id"], name="movement_item_day"),
         ),
         migrations.AddConstraint(
-            model_name='movement',
-            constraint=models.CheckConstraint(condition=models.Q(('qty', 0), _negated=True), name='movement_not_zero'),
+            model_name="movement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("qty", 0), _negated=True), name="movement_not_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pricebreak',
-            constraint=models.UniqueConstraint(fields=('offer', 'from_packs'), name='one_price_a_break'),
+            model_name="pricebreak",
+            constraint=models.UniqueConstraint(
+                fields=("offer", "from_packs"), name="one_price_a_break"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pricebreak',
-            constraint=models.CheckConstraint(condition=models.Q(('from_packs__gte', 1), ('price__gte', 0)), name='price_break_valid'),
+            model_name="pricebreak",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("from_packs__gte", 1), ("price__gte", 0)),
+                name="price_break_valid",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billofmaterials',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('made_item__isnull', False), ('product__isnull', True)), models.Q(('made_item__isnull', True), ('product__isnull', False)), _connector='OR'), name='bill_has_one_owner'),
+            model_name="billofmaterials",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("made_item__isnull", False), ("product__isnull", True)),
+                    models.Q(("made_item__isnull", True), ("product__isnull", False)),
+                    _connector="OR",
+                ),
+                name="bill_has_one_owner",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billofmaterials',
-            constraint=models.UniqueConstraint(condition=models.Q(('product__isnull', False)), fields=('product', 'revision'), name='one_product_revision'),
+            model_name="billofmaterials",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("product__isnull", False)),
+                fields=("product", "revision"),
+                name="one_product_revision",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billofmaterials',
-            constraint=models.UniqueConstraint(condition=models.Q(('made_item__isnull', False)), fields=('made_item', 'revision'), name='one_made_revision'),
+            model_name="billofmaterials",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("made_item__isnull", False)),
+                fields=("made_item", "revision"),
+                name="one_made_revision",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billofmaterials',
-            constraint=models.UniqueConstraint(condition=models.Q(('product__isnull', False), ('status', 'active')), fields=('product',), name='one_active_product_bill'),
+            model_name="billofmaterials",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("product__isnull", False), ("status", "active")),
+                fields=("product",),
+                name="one_active_product_bill",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billofmaterials',
-            constraint=models.UniqueConstraint(condition=models.Q(('made_item__isnull', False), ('status', 'active')), fields=('made_item',), name='one_active_made_bill'),
+            model_name="billofmaterials",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("made_item__isnull", False), ("status", "active")),
+                fields=("made_item",),
+                name="one_active_made_bill",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='productforecast',
-            constraint=models.UniqueConstraint(fields=('run', 'product'), name='one_product_a_run'),
+            model_name="productforecast",
+            constraint=models.UniqueConstraint(fields=("run", "product"), name="one_product_a_run"),
         ),
         migrations.AddConstraint(
-            model_name='productoption',
-            constraint=models.UniqueConstraint(fields=('product', 'group', 'choice'), name='one_choice'),
+            model_name="productoption",
+            constraint=models.UniqueConstraint(
+                fields=("product", "group", "choice"), name="one_choice"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='productoption',
-            constraint=models.UniqueConstraint(condition=models.Q(('is_default', True)), fields=('product', 'group'), name='one_default_choice'),
+            model_name="productoption",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("is_default", True)),
+                fields=("product", "group"),
+                name="one_default_choice",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bomline',
-            constraint=models.CheckConstraint(condition=models.Q(('qty__gt', 0)), name='bom_qty_above_zero'),
+            model_name="bomline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("qty__gt", 0)), name="bom_qty_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bomline',
-            constraint=models.CheckConstraint(condition=models.Q(('loss_share__gte', 0), ('loss_share__lt', 1)), name='loss_from_0_below_1'),
+            model_name="bomline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("loss_share__gte", 0), ("loss_share__lt", 1)),
+                name="loss_from_0_below_1",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bomline',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cut_length_um__isnull', True), ('cut_width_um__isnull', True)), ('cut_length_um__gt', 0), _connector='OR'), name='cut_has_a_length'),
+            model_name="bomline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("cut_length_um__isnull", True), ("cut_width_um__isnull", True)),
+                    ("cut_length_um__gt", 0),
+                    _connector="OR",
+                ),
+                name="cut_has_a_length",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batchline',
-            constraint=models.CheckConstraint(condition=models.Q(('wanted__gte', 1), ('start_qty__gte', models.F('wanted'))), name='batch_starts_enough'),
+            model_name="batchline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("wanted__gte", 1), ("start_qty__gte", models.F("wanted"))),
+                name="batch_starts_enough",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.CheckConstraint(condition=models.Q(('packs__gte', 1), ('qty__gt', 0)), name='order_line_above_zero'),
+            model_name="orderline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("packs__gte", 1), ("qty__gt", 0)), name="order_line_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.CheckConstraint(condition=models.Q(('received_qty__gte', 0)), name='order_received_not_negative'),
+            model_name="orderline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("received_qty__gte", 0)), name="order_received_not_negative"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.UniqueConstraint(fields=('order', 'offer'), name='one_line_an_offer'),
+            model_name="orderline",
+            constraint=models.UniqueConstraint(fields=("order", "offer"), name="one_line_an_offer"),
         ),
         migrations.AddIndex(
-            model_name='reservation',
-            index=models.Index(condition=models.Q(('is_open', True)), fields=['item'], name='open_held'),
+            model_name="reservation",
+            index=models.Index(
+                condition=models.Q(("is_open", True)), fields=["item"], name="open_held"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('qty__gt', 0)), name='reservation_above_zero'),
+            model_name="reservation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("qty__gt", 0)), name="reservation_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.UniqueConstraint(condition=models.Q(('is_open', True), ('piece__isnull', False)), fields=('piece',), name='piece_held_once'),
+            model_name="reservation",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("is_open", True), ("piece__isnull", False)),
+                fields=("piece",),
+                name="piece_held_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stagecount',
-            constraint=models.UniqueConstraint(fields=('line', 'operation'), name='one_count_a_stage'),
+            model_name="stagecount",
+            constraint=models.UniqueConstraint(
+                fields=("line", "operation"), name="one_count_a_stage"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='purchaseorder',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('sent_on__isnull', True), ('state', 'draft')), ('state', 'cancelled'), models.Q(('sent_on__isnull', False), ('state__in', ['sent', 'received'])), _connector='OR'), name='order_sent_has_a_date'),
+            model_name="purchaseorder",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("sent_on__isnull", True), ("state", "draft")),
+                    ("state", "cancelled"),
+                    models.Q(("sent_on__isnull", False), ("state__in", ["sent", "received"])),
+                    _connector="OR",
+                ),
+                name="order_sent_has_a_date",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('pack_qty__gt', 0)), name='offer_pack_above_zero'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("pack_qty__gt", 0)), name="offer_pack_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('minimum_packs__gte', 1)), name='offer_minimum_one'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("minimum_packs__gte", 1)), name="offer_minimum_one"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.UniqueConstraint(condition=models.Q(('preferred', True), ('valid_to__isnull', True)), fields=('item',), name='one_preferred_offer'),
+            model_name="offer",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("preferred", True), ("valid_to__isnull", True)),
+                fields=("item",),
+                name="one_preferred_offer",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('piece_length_um__isnull', True), ('pieces_per_pack__isnull', True)), models.Q(('piece_length_um__gt', 0), ('pieces_per_pack__gte', 1)), _connector='OR'), name='offer_pieces_have_size'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("piece_length_um__isnull", True), ("pieces_per_pack__isnull", True)),
+                    models.Q(("piece_length_um__gt", 0), ("pieces_per_pack__gte", 1)),
+                    _connector="OR",
+                ),
+                name="offer_pieces_have_size",
+            ),
         ),
         migrations.AddIndex(
-            model_name='lot',
-            index=models.Index(fields=['item', 'status'], name='inventory_l_item_id_3ad089_idx'),
+            model_name="lot",
+            index=models.Index(fields=["item", "status"], name="inventory_l_item_id_3ad089_idx"),
         ),
         migrations.AddConstraint(
-            model_name='lot',
-            constraint=models.CheckConstraint(condition=models.Q(('status__in', ['received', 'quarantine', 'released', 'rejected'])), name='lot_status_known'),
+            model_name="lot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("status__in", ["received", "quarantine", "released", "rejected"])
+                ),
+                name="lot_status_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='lot',
-            constraint=models.CheckConstraint(condition=models.Q(('unit_cost__gte', 0)), name='lot_cost_not_negative'),
+            model_name="lot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("unit_cost__gte", 0)), name="lot_cost_not_negative"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='wearline',
-            constraint=models.UniqueConstraint(fields=('operation', 'item'), name='one_wear_line'),
+            model_name="wearline",
+            constraint=models.UniqueConstraint(fields=("operation", "item"), name="one_wear_line"),
         ),
         migrations.AddConstraint(
-            model_name='wearline',
-            constraint=models.CheckConstraint(condition=models.Q(('life_per_knife__gt', 0)), name='wear_above_zero'),
+            model_name="wearline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("life_per_knife__gt", 0)), name="wear_above_zero"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='wearlog',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount__gt', 0), ('reverses__isnull', True)), models.Q(('amount__lt', 0), ('reverses__isnull', False)), _connector='OR'), name='wear_grows_or_reverses'),
+            model_name="wearlog",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("amount__gt", 0), ("reverses__isnull", True)),
+                    models.Q(("amount__lt", 0), ("reverses__isnull", False)),
+                    _connector="OR",
+                ),
+                name="wear_grows_or_reverses",
+            ),
         ),
     ]

@@ -3,13 +3,15 @@
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import lru_cache
 
 from forecasting.explosion import Need
 from inventory.cutting import Bar, Blank, Kit, Part, Plan, Rules, Sheet, plan_bars, plan_sheets
 from inventory.models import Item, Offer, Piece
 from inventory.queries.bills import BlankSize
+from inventory.units import show_number
 
 TO_BUY = "new"
 """Stands for a full piece as the supplier sells it, not yet here."""
@@ -83,7 +85,7 @@ def kit_of(need: Need) -> tuple[str, int]:
 
 def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit]]:
     sizes = sorted({need.cut for need in needs})
-    names = {size: _part_name(size) for size in sizes}
+    names = _part_names(sizes)
     by_kit: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     times: dict[str, int] = defaultdict(int)
     for need in needs:
@@ -95,9 +97,18 @@ def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit
     return {names[size]: size for size in sizes}, kits
 
 
+def _part_names(sizes: Sequence[BlankSize]) -> dict[BlankSize, str]:
+    """A name for each size; the same size that may be turned elsewhere has one of its own."""
+    return {
+        size: _part_name(size)
+        + (" either way" if size.may_turn and replace(size, may_turn=False) in sizes else "")
+        for size in sizes
+    }
+
+
 def _part_name(size: BlankSize) -> str:
-    width = f" x {size.width_um / 1000:g}" if size.width_um else ""
-    return f"{size.length_um / 1000:g}{width}"
+    width = f" x {show_number(Decimal(size.width_um) / 1000)}" if size.width_um else ""
+    return f"{show_number(Decimal(size.length_um) / 1000)}{width}"
 
 
 def _racks(item: Item, rack: Sequence[Piece]) -> list[Sequence[Piece]]:
