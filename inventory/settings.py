@@ -147,6 +147,7 @@ DATETIME_FORMAT = "j M Y H:i"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)  # WhiteNoise warns when it is missing
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_MAX_AGE = 0 if DEBUG else 3600
 MEDIA_ROOT = DATA_DIR / "files"

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from inventory.actions.update_forecast import update_forecast
+from inventory.errors import Refused
 from inventory.exchange.workshop import load_workshop
 from inventory.management.reports import batch_check_report, cutter_report, reorder_report
 from inventory.management.serving import add_address, serve
@@ -42,7 +43,10 @@ class Command(BaseCommand):
         today = timezone.localdate()
         if not Shop.objects.exists():
             self.stdout.write("Loading three years of an invented workshop ...")
-            load_workshop(FIXTURES, today=today)
+            try:
+                load_workshop(FIXTURES, today=today)
+            except Refused as refusal:
+                raise CommandError(str(refusal)) from refusal
         run = latest_run()
         if run is None or run.as_of < today:
             update_forecast(as_of=today)
