@@ -5,7 +5,7 @@ ounce are the exact NIST values (checked in tests/published/test_nist_units.py).
 """
 
 import re
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -26,6 +26,7 @@ __all__ = [
 
 MILLIONTH = Decimal("0.000001")
 LARGEST = 10**9
+WITHOUT_ROUNDING_ERRORS = Context(prec=24)  # Pint multiplies its way to a factor in 28 digits
 PINT_NAMES = {"each": "", "mm": "mm", "mm2": "mm**2", "g": "g", "mL": "mL"}
 SHOWN = {"each": "", "mm": "mm", "mm2": "mm²", "g": "g", "mL": "mL"}
 KINDS = {
@@ -40,6 +41,8 @@ SPELLINGS = {
     "”": "inch",
     "'": "foot",
     "in": "inch",
+    "mil": "thou",  # a plain “mil” is an angle to Pint
+    "mils": "thou",
     "ft": "foot",
     "yd": "yard",
     "fl oz": "fluid_ounce",
@@ -72,7 +75,6 @@ KNOWN = frozenset(
         "km",
         "µm",
         "um",
-        "mil",
         "inch",
         "inches",
         "foot",
@@ -302,9 +304,10 @@ def _pint_factor(name: str, to: str) -> Fraction:
 
     registry = _registry()
     try:
-        return Fraction(registry.Quantity(Decimal(1), name).to(to).magnitude)
+        factor = registry.Quantity(Decimal(1), name).to(to).magnitude
     except (DimensionalityError, UndefinedUnitError) as error:
         raise WrongUnit(f"“{name}” can't be converted to “{to}”.") from error
+    return Fraction(WITHOUT_ROUNDING_ERRORS.plus(factor))
 
 
 @cache
