@@ -4,7 +4,7 @@ plan       the nouns, in whole micrometres         usable     how much one piece
 problem    one question in order                   check      judges a plan, shares no code
 layout     coordinates, remnants, cuts             drawing    SVG and table of cuts
 hand_out   knives to parts, score of an answer
-by_hand -> search (demand, program, material, opening) -> best_plan -> bars, sheets
+by_hand -> search (demand, program, material, opening) -> by_lot, best_plan -> bars, sheets
            with bar_columns and sheet_columns (groups, knapsack, strips) as ways to cut
 """
 

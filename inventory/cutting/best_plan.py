@@ -8,6 +8,7 @@ from dataclasses import replace
 from time import perf_counter
 
 from .by_hand import by_hand
+from .by_lot import is_by_lot, knives_by_lot
 from .layout import lay_out
 from .material import buying_sums, largest_left, least_missing, least_opened, opening_sums
 from .plan import Kit, Plan, StageResult
@@ -15,6 +16,7 @@ from .problem import Problem
 from .search import Aim, Columns, Search
 
 TIDY_SECONDS = 0.5
+KNIVES_SHARE = 0.6
 
 
 def best_plan(
@@ -24,7 +26,7 @@ def best_plan(
     deadline = perf_counter() + problem.rules.time_limit_s
     rack = problem.rack_only()
     search = on_rack = Search(rack, columns_of, by_hand(rack), deadline)
-    stages = [_knives(search, kits)]
+    stages = [_knives(search)]
     if problem.rules.last_aim == "knives":
         return _in_words(problem, kits, on_rack, search, stages)
     if search.reached.missing and rack.stock != problem.stock:
@@ -40,20 +42,29 @@ def best_plan(
     return _in_words(problem, kits, on_rack, search, stages)
 
 
-def _knives(search: Search, kits: Sequence[Kit]) -> StageResult:
-    stage = search.reach(_missing(search))
-    wanted = sum(kit.qty for kit in kits)
+def _knives(search: Search) -> StageResult:
+    stage = _fewest_missing(search)
+    wanted = sum(kit.qty for kit in search.problem.kits)
     value, bound = wanted - stage.value, wanted - stage.bound
     return StageResult("knives", value, bound, stage.proven, stage.seconds)
 
 
-def _missing(search: Search) -> Aim:
-    return Aim("missing", least_missing(search.problem), 1, share=0.6)
+def _fewest_missing(search: Search) -> StageResult:
+    started = perf_counter()
+    least = least_missing(search.problem)
+    if search.reached.missing > least and is_by_lot(search.problem):
+        answer, bound = knives_by_lot(
+            search.problem, search.columns_of, search.deadline, KNIVES_SHARE
+        )
+        search.offer(answer)
+        least = max(least, bound)
+    stage = search.reach(Aim("missing", least, 1, KNIVES_SHARE))
+    return replace(stage, seconds=perf_counter() - started)
 
 
 def _bought(search: Search) -> StageResult:
     """Least cost; without a proof of the knives it makes, nothing is proven about the cost."""
-    missing = search.reach(_missing(search))
+    missing = _fewest_missing(search)
     sums = buying_sums(search.problem)
     stage = search.reach(Aim("bought", 0, sums.step, 0.6, sums.at_least))
     bound = stage.bound if missing.proven else 0

@@ -143,7 +143,10 @@ class Search:
 
     def push_together(self) -> None:
         """Larger remnants from the same pieces."""
-        answer = compacted(self.problem, self.best)
+        self.offer(compacted(self.problem, self.best))
+
+    def offer(self, answer: Answer) -> None:
+        """Take an answer from elsewhere if it is better."""
         reached = score(self.problem, answer)
         if reached < self.reached:
             self.best, self.reached = answer, reached
