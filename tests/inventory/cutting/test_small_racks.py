@@ -55,6 +55,7 @@ def test_scales_of_a_pair_come_from_one_lot(one_lot, pairs):
     kits = [Kit("knife", {"scale": 2}, 5, one_lot=one_lot)]
     plan = plan_sheets(blanks, sheets, kits, Rules(2000))
     assert plan.made_from_rack == {"knife": pairs}
+    assert plan.stages[0].proven
     assert check(plan, blanks, sheets, kits, Rules(2000)) == []
 
 
