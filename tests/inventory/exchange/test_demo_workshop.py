@@ -1,0 +1,100 @@
+"""The invented workshop in fixtures/ loads whole and leaves a shop with something to decide."""
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.exchange.workshop import load_workshop
+from inventory.models import Balance, Batch, Fitting, Item, Lot, PurchaseOrder, User
+from inventory.queries.audit import audit
+from inventory.queries.batch_check import BatchCheck, check_planned_batch
+from inventory.queries.vendors import out_at_vendors
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def today(django_db_setup: None, django_db_blocker: Any) -> Iterator[date]:
+    """The day on which the demo is loaded, once for all tests of this file."""
+    day = timezone.localdate()
+    with django_db_blocker.unblock(), transaction.atomic():
+        load_workshop(settings.BASE_DIR / "fixtures", today=day)
+        yield day
+        transaction.set_rollback(True)
+
+
+@pytest.fixture(scope="module")
+def field_check(today: date) -> BatchCheck:
+    """The check of the Field batch planned for next week."""
+    batch = Batch.objects.filter(state=Batch.State.PLANNED).order_by("start_on").first()
+    return check_planned_batch(batch, today)
+
+
+def test_every_balance_follows_from_its_movements(today: date) -> None:
+    assert audit() == []
+
+
+def test_three_years_of_batches_are_finished(today: date) -> None:
+    finished = Batch.objects.filter(state=Batch.State.FINISHED)
+    assert 100 <= finished.count() <= 150
+    assert (today - finished.earliest("finished_on").finished_on).days > 1000
+
+
+def test_bars_are_there_in_ends_too_short_for_the_next_batch(
+    today: date, field_check: BatchCheck
+) -> None:
+    bars = Balance.objects.filter(item__code="BAR-4X50-440C").order_by("piece__length_um")
+    assert [balance.piece.length_um for balance in bars] == [180_000] * 5 + [914_000] * 2
+    assert "BAR-4X50-440C" in {check.item.code for check in field_check.short}
+    [line, _] = field_check.lines
+    assert sum(field_check.can_make) < line.wanted.qty
+
+
+def test_overdue_order_would_bring_the_bars(today: date) -> None:
+    order = PurchaseOrder.objects.get(lines__item__code="BAR-4X50-440C", lines__closed=False)
+    assert order.state == PurchaseOrder.State.SENT
+    assert all(line.expected_on < today for line in order.lines.all())
+
+
+def test_orange_is_there_but_not_in_one_lot(today: date, field_check: BatchCheck) -> None:
+    orange = Balance.objects.filter(item__code="GE-635-ORG")
+    assert len({balance.lot_id for balance in orange}) == 2
+    assert "GE-635-ORG" in {check.item.code for check in field_check.short}
+
+
+def test_thumb_notch_cutter_will_not_last_and_has_no_spare(field_check: BatchCheck) -> None:
+    [cutter] = [check for check in field_check.wear if check.item.code == "JM-3"]
+    assert not cutter.lasts
+    assert cutter.spares == 0
+    assert cutter.short > 0
+
+
+def test_hardener_has_expired(today: date) -> None:
+    lots = Lot.objects.filter(item__code="HARD-LAM", balances__isnull=False)
+    assert [lot.why_unusable(today).split()[0] for lot in lots] == ["expired"]
+
+
+def test_bars_of_the_trail_wait_in_quarantine(today: date) -> None:
+    waiting = Lot.objects.filter(status=Lot.Status.QUARANTINE, balances__isnull=False)
+    assert {lot.item.code for lot in waiting} == {"BAR-4X40-14116"}
+
+
+def test_knives_are_out_at_the_coater_and_the_heat_treater(today: date) -> None:
+    assert {out.service.code for out in out_at_vendors(today)} == {"COAT-DARK", "HT-STAINLESS"}
+
+
+def test_cutters_ended_in_every_way_and_every_pocket_is_filled(today: date) -> None:
+    ends = set(Fitting.objects.exclude(end_reason="").values_list("end_reason", flat=True))
+    assert ends == set(Fitting.EndReason.values)
+    fitted = Fitting.objects.filter(removed_on=None).values("item")
+    assert not Item.objects.exclude(life_unit="").exclude(pk__in=fitted).exists()
+
+
+def test_each_role_can_sign_in(today: date) -> None:
+    roles = dict(User.objects.values_list("username", "role"))
+    assert roles == {"demo": "owner", "bench": "maker", "guest": "viewer"}
