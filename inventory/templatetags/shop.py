@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
@@ -18,10 +18,7 @@ register = template.Library()
 @register.inclusion_tag("parts/nav_link.html", takes_context=True)
 def nav_link(context: dict, name: str, label: str, where: str = "") -> dict:
     """One link of the main navigation, marked on its own page and on those below it."""
-    try:
-        href = reverse(name)
-    except NoReverseMatch:
-        return {}
+    href = reverse(name)
     path = context["request"].path
     current = path == href or (href != "/" and path.startswith(href))
     return {"href": href, "label": label, "where": where, "current": current}
