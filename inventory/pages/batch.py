@@ -19,7 +19,7 @@ from inventory.actions import (
     start_batch,
 )
 from inventory.errors import Refused
-from inventory.models import Batch, BatchLine, Operation, StageCount
+from inventory.models import Batch, BatchLine, Operation, Shop, StageCount
 from inventory.pages.batch_check import check_shown, need_csv
 from inventory.pages.batch_tables import ItemColumn
 from inventory.pages.batch_words import batch_words, short_verdict, state_mark
@@ -27,6 +27,7 @@ from inventory.pages.columns import NUMBER, MoneyColumn, QuantityColumn, TextCol
 from inventory.pages.forms import ActionForm, ActionPage, DayField
 from inventory.queries.batch_answer import answer_for
 from inventory.queries.batch_check import check_planned_batch
+from inventory.queries.batch_cost import batch_cost
 from inventory.queries.batches import (
     LineStages,
     Taken,
@@ -272,14 +273,19 @@ def _count_forms(batch: Batch, lines: list[LineStages]) -> list[tuple[LineStages
 
 
 def _what_it_took(request: HttpRequest, batch: Batch, lines: list[LineStages]) -> dict[str, Any]:
-    good = sum(line.line.good for line in lines) if batch.state == STATE.FINISHED else 0
-    taken = TakenTable(taken_by(batch), good=good, request=request)
-    return {
-        "good": good,
-        "started": sum(line.line.start_qty for line in lines),
-        "taken": taken,
-        "cost": taken.total,
-        "cost_each": round(taken.total / good, 2) if good else None,
+    is_done = batch.state == STATE.FINISHED
+    rows, wear = taken_by(batch), wear_of(batch)
+    shown: dict[str, Any] = {
+        "taken": TakenTable(
+            rows, good=sum(line.good for line in lines) if is_done else 0, request=request
+        ),
         "cuts": cuts_of(batch),
-        "wear": wear_of(batch),
+        "wear": wear,
     }
+    if is_done:
+        shown |= {
+            "good": sum(line.good for line in lines),
+            "started": sum(line.line.start_qty for line in lines),
+            "cost": batch_cost(batch, lines, rows, wear, Shop.objects.get()),
+        }
+    return shown

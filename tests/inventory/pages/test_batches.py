@@ -359,15 +359,27 @@ def test_wrong_unit_at_the_end_is_said_at_its_field_and_books_nothing(maker_clie
     assert Batch.objects.get().state == "in_work"
 
 
-def test_finished_batch_tells_lots_and_cost_per_knife(maker_client, shop):
+def test_finished_batch_tells_lots_and_what_a_good_knife_cost(maker_client, shop):
+    make.offer(shop.harden, make.vendor(), price=4, lot_charge=Decimal(60))
+    make.offer(shop.cutter, price=18)
     batch = make.in_work(shop.knife)
     finish(maker_client, batch)
     page = read(maker_client, f"/batches/{batch.number}/")
+    line = batch.lines.get()
     moves = Movement.objects.filter(posting__batch=batch)
-    cost = -sum(move.qty * move.unit_cost for move in moves)
-    good = batch.lines.get().good
-    assert f"{round(cost / good, 2)} EUR of material a good knife" in page
+    material = -sum(move.qty * move.unit_cost for move in moves)
+    cutters = Decimal(5 * line.start_qty) * 18 / 120
+    services = 60 + 4 * line.start_qty
+    each = round((material + cutters + services) / line.good, 2)
+    assert f"A good knife cost {each} EUR" in page
+    assert f"Divided by {line.good} good knives" in page
     assert shop.screws.lots.get().number in page
+
+
+def test_cost_names_what_nothing_tells_the_cost_of(maker_client, shop):
+    batch = make.in_work(shop.knife)
+    finish(maker_client, batch)
+    assert "Nothing tells the cost of HARDEN" in read(maker_client, f"/batches/{batch.number}/")
 
 
 def test_cancelled_batch_in_work_needs_a_word_about_the_blanks(maker_client, shop):
