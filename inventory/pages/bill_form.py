@@ -1,11 +1,13 @@
 """The form of a whole bill: rows of operations, of what they take, and of what they wear."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 
 from inventory.actions import NewLine, NewOperation
 from inventory.models import BillOfMaterials, BomLine, Item, Operation, Product, WearLine
@@ -19,6 +21,7 @@ from inventory.pages.forms import (
 )
 from inventory.units import show_length, show_size
 
+SHOWN = ("code", "name", "kind", "stock_unit", "density_g_per_ml", "life_unit")
 EMPTY_ROWS = 4
 HUNDRED = Decimal(100)
 
@@ -112,8 +115,8 @@ class BillForm(ActionForm):
         self, *args: Any, bill: BillOfMaterials | None, owner: Product | Item, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        items = {item.code: item for item in Item.objects.all()}
-        self.items = list(items.values())
+        items = {item.code: item for item in Item.objects.only(*SHOWN)}
+        self.suggested = suggestions(items.values())
         chosen = owner.options.all() if isinstance(owner, Product) else ()
         options = {str(option.pk): option for option in chosen}
         data = self.data if self.is_bound else None
@@ -196,6 +199,27 @@ class BillForm(ActionForm):
             may_turn=row["may_turn"],
             option=self.lines.form_kwargs["options"].get(row["option"]),
         )
+
+
+def suggestions(items: Iterable[Item]) -> SafeString:
+    """Lists a browser completes codes from: stocked items, services, wearing items."""
+    lists: dict[str, list[Item]] = {"items": [], "services": [], "wearing": []}
+    for item in items:
+        lists["services" if item.is_service else "items"].append(item)
+        if item.wears:
+            lists["wearing"].append(item)
+    return format_html_join(
+        "",
+        '<datalist id="{}">{}</datalist>',
+        (
+            (name, format_html_join("", '<option value="{}">{}</option>', _pairs(chosen)))
+            for name, chosen in lists.items()
+        ),
+    )
+
+
+def _pairs(items: Iterable[Item]) -> Iterable[tuple[str, str]]:
+    return ((item.code, item.name) for item in items)
 
 
 def filled(rows: BaseFormSet) -> list[dict]:
