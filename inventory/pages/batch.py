@@ -8,7 +8,7 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.utils.html import format_html_join
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from inventory.actions import (
@@ -85,7 +85,7 @@ class TakenTable(tables.Table):
         return column.render(record.qty / self.good, record, self)
 
     def render_lots(self, value: list) -> SafeString:
-        return format_html_join(
+        listed = format_html_join(
             ", ",
             '<a href="{}">{}</a>{}',
             (
@@ -97,6 +97,7 @@ class TakenTable(tables.Table):
                 for lot in value
             ),
         )
+        return format_html("<span>{}</span>", listed)
 
 
 def batch_page(request: HttpRequest, number: str) -> HttpResponse:

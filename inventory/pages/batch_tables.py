@@ -107,7 +107,7 @@ class NeedTable(tables.Table):
 
     def render_unusable(self, record: NeedRow) -> SafeString:
         unit, user = record.item.stock_unit, self.request.user
-        return format_html_join(
+        listed = format_html_join(
             mark_safe("<br>"),
             "{} {}",
             (
@@ -115,6 +115,7 @@ class NeedTable(tables.Table):
                 for why, qty in record.stock.unusable.items()
             ),
         )
+        return format_html("<span>{}</span>", listed)
 
     def render_short(self, value: Decimal, record: NeedRow) -> SafeString | str:
         if not value:
@@ -189,7 +190,7 @@ class WearTable(tables.Table):
         words = [
             f"{show_number(record.changes_expected, 1)} changes on average, at most "
             f"{record.changes_95} in 19 batches of 20.",
-            f"To be {percent(record.confidence)} sure, {record.spares_wanted} are laid out.",
+            f"To be {percent(record.confidence)} sure, lay out {record.spares_wanted}.",
             record.model.words,
         ]
         return how(percent(round(value, 2)), words)

@@ -131,7 +131,7 @@ def covered_words(material: MaterialCheck) -> str:
 
 def _can_make(check: BatchCheck) -> str:
     parts = [
-        f"{count} of {line.wanted.qty} {line.wanted.product.code}"
+        f"{count} of {knives(line.wanted.qty, line.wanted.product.code, line.wanted.options)}"
         for line, count in zip(check.lines, check.can_make, strict=True)
     ]
     return f"{_listed(parts)} can be made now"
