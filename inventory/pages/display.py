@@ -43,6 +43,11 @@ def signed(qty: Decimal, unit: str, user: Any) -> SafeString:
     return format_html('<span class="quantity">{}{}</span>', sign, quantity(abs(qty), unit, user))
 
 
+def life(amount: Decimal, unit: str) -> str:
+    """Life of a wearing item: 8 min, 1 piece, 12.5 m."""
+    return f"{units.show_number(amount, 3)} {'piece' if (amount, unit) == (1, 'pieces') else unit}"
+
+
 def status(word: str, mark: str = "") -> SafeString:
     """A status word with its mark: good, work, watch, stop, or none for a plain one."""
     return format_html('<span class="status {}">{}</span>', mark, word)

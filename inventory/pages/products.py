@@ -79,7 +79,7 @@ class CostTable(tables.Table):
 
     def render_takes(self, record: CostLine) -> str:
         if record.wears:
-            return f"{show_number(record.qty, 2)} {record.item.get_life_unit_display()}"
+            return display.life(record.qty, record.item.life_unit)
         return display.quantity(record.qty, record.item.stock_unit, self.request.user)
 
 

@@ -84,7 +84,9 @@ class StockFilter(filters.FilterSet):
     )
     kind = filters.ChoiceFilter(choices=Item.Kind.choices, empty_label="any kind")
     place = filters.ModelChoiceFilter(queryset=Place.objects.all(), empty_label="any place")
-    state = filters.ChoiceFilter(choices=STATES, method="in_state", empty_label="any state")
+    state = filters.ChoiceFilter(
+        label="State", choices=STATES, method="in_state", empty_label="any state"
+    )
 
     def find(self, items: QuerySet[Item], name: str, text: str) -> QuerySet[Item]:
         for word in text.split():

@@ -67,6 +67,12 @@ def quantity(context: dict, qty: Decimal | None, unit: str) -> SafeString:
     return display.quantity(qty, unit, context["user"])
 
 
+@register.simple_tag
+def life(amount: Decimal, unit: str) -> str:
+    """Life of a wearing item: {% life wear.life_per_knife wear.item.life_unit %}."""
+    return display.life(amount, unit)
+
+
 @register.simple_tag(takes_context=True)
 def length(context: dict, um: int | None) -> str:
     """A length kept in µm: {% length piece.length_um %}."""
@@ -89,6 +95,12 @@ def money(context: dict, amount: Decimal | None) -> str:
 def status(word: str, mark: str = "") -> SafeString:
     """A status word with its mark: good, work, watch, stop, or none for a plain one."""
     return display.status(word, mark)
+
+
+@register.filter
+def number(value: Decimal) -> str:
+    """A plain number without trailing zeros: {{ step.bench_minutes|number }}."""
+    return units.show_number(value, 6)
 
 
 @register.filter
