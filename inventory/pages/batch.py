@@ -20,11 +20,12 @@ from inventory.actions import (
 )
 from inventory.errors import Refused
 from inventory.models import Batch, BatchLine, Operation, Shop, StageCount
+from inventory.pages import display
 from inventory.pages.batch_check import check_shown, need_csv
 from inventory.pages.batch_tables import ItemColumn
-from inventory.pages.batch_words import batch_words, short_verdict, state_mark
+from inventory.pages.batch_words import batch_words, no_verdict, short_verdict, state_mark
 from inventory.pages.columns import NUMBER, MoneyColumn, QuantityColumn, TextColumn
-from inventory.pages.forms import ActionForm, ActionPage, DayField
+from inventory.pages.forms import UNPROCESSABLE, ActionForm, ActionPage, DayField
 from inventory.queries.batch_answer import answer_for
 from inventory.queries.batch_check import check_planned_batch
 from inventory.queries.batch_cost import batch_cost
@@ -125,22 +126,29 @@ def batch_page(request: HttpRequest, number: str) -> HttpResponse:
 def answer_part(request: HttpRequest, number: str) -> HttpResponse:
     """The short answer of a planned batch, fetched by pages that list several."""
     batch = get_object_or_404(batches_with_lines(), number=number, state__in=TO_START)
-    answer = short_verdict(answer_for(batch, timezone.localdate()))
+    try:
+        answer = short_verdict(answer_for(batch, timezone.localdate()))
+    except Refused as refusal:
+        answer = no_verdict(refusal)
     return render(request, "batches/answer_part.html", {"answer": answer, "batch": batch})
 
 
 def planned_check(request: HttpRequest, number: str) -> HttpResponse:
     """The whole check of a planned batch; what it holds counts as free."""
     batch = get_object_or_404(batches_with_lines(), number=number, state__in=TO_START)
-    check = check_planned_batch(batch, timezone.localdate())
-    if request.GET.get("format") == "csv":
-        return need_csv(check, request)
-    shown = {
+    shown: dict[str, Any] = {
         "batch": batch,
         "heading": f"Check of batch {batch.number}",
-        "sub": f"{batch_words(batch)}, planned for {batch.start_on:%-d %b %Y}",
-        **check_shown(check, request),
+        "sub": f"{batch_words(batch)}, planned for {display.day(batch.start_on)}",
     }
+    try:
+        check = check_planned_batch(batch, timezone.localdate())
+    except Refused as refusal:
+        shown["verdict"] = no_verdict(refusal)
+        return render(request, "batches/planned_check.html", shown, status=UNPROCESSABLE)
+    if request.GET.get("format") == "csv":
+        return need_csv(check, request)
+    shown |= check_shown(check, request)
     return render(request, "batches/planned_check.html", shown)
 
 

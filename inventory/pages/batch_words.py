@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from inventory.errors import Refused
 from inventory.models import Batch, ProductOption
 from inventory.pages import display
 from inventory.queries.batch_answer import BatchAnswer, CutterDoubt
@@ -80,6 +81,11 @@ def short_verdict(answer: BatchAnswer) -> Verdict:
         sentences.append(f"From what is here {_of_all(answer)} can be made.")
         sentences += _dates(answer.start_on, answer.ready_on)
     return Verdict(headline, mark, sentences)
+
+
+def no_verdict(refusal: Refused) -> Verdict:
+    """What stands in place of an answer that can't be worked out."""
+    return Verdict("This can't be checked yet.", "stop", [str(refusal)])
 
 
 def start_words(line: Started) -> str:

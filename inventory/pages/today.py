@@ -5,6 +5,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from inventory.pages.batch_words import batch_words, short_verdict
 from inventory.pages.item import lot_mark
@@ -25,7 +26,10 @@ from inventory.queries.vendors import out_at_vendors
 
 def today_page(request: HttpRequest) -> HttpResponse:
     steps = first_steps()
-    shown: dict[str, Any] = {"heading": "Today", "sub": f"{timezone.localdate():%A, %-d %B %Y}"}
+    shown: dict[str, Any] = {
+        "heading": "Today",
+        "sub": date_format(timezone.localdate(), "l, j F Y"),
+    }
     if not steps.all_done:
         return render(request, "today/first_steps.html", shown | {"steps": _steps(steps)})
     day = timezone.localdate()

@@ -1,12 +1,14 @@
 """Will the fitted cutters last a batch, and how many spares to lay out."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from forecasting.errors import BadInput
 from forecasting.explosion import WearNeed
 from forecasting.tool_life import LifeModel, changes, spares_to_lay_out, survives
+from inventory.errors import Refused
 from inventory.models import Fitting, Item
 from inventory.queries.availability import Stock
 from inventory.queries.cutters import fitted_now, life_models
@@ -65,12 +67,15 @@ class WearCheck:
 def check_wear(
     needs: Iterable[WearNeed], stock: Mapping[int, Stock], confidence: float
 ) -> list[WearCheck]:
-    """Check every wearing item of an explosion against what is fitted and in stock."""
+    """Check every wearing item of an explosion against what is fitted and in stock.
+
+    Raises: Refused, naming an item of which no life is known.
+    """
     job: dict[str, Decimal] = defaultdict(Decimal)
     for need in needs:
         job[need.item] += need.life
     items = Item.objects.in_bulk(job, field_name="code")
-    models = life_models(items.values())
+    models = _models(items.values())
     fitted = _fitted_by_item(item.pk for item in items.values())
     return [
         check_one(item, job[code], models[item.pk], fitted[item.pk], stock[item.pk], confidence)
@@ -106,6 +111,17 @@ def check_one(
         spares_wanted=to_fit + spares_to_lay_out(model, used, float(job), confidence),
         confidence=confidence,
     )
+
+
+def _models(items: Collection[Item]) -> dict[int, LifeModel]:
+    try:
+        return life_models(items)
+    except BadInput as error:
+        unstated = ", ".join(item.code for item in items if item.rated_life is None)
+        raise Refused(
+            f"{unstated}: no usual life is stated and too few worn ones are on record to tell "
+            "one. Enter the usual life on the item's page."
+        ) from error
 
 
 def _fitted_by_item(item_ids: Iterable[int]) -> dict[int, list[Fitting]]:

@@ -170,6 +170,32 @@ def test_product_without_bill_is_refused_in_words(viewer_client, shop):
     assert "BARE has no active bill of materials." in page
 
 
+def test_cutter_without_any_known_life_is_named_wherever_it_stops_the_check(viewer_client, shop):
+    actions.save_item(values={"rated_life": None, "rated_shape": None}, item=shop.cutter)
+    batch = make.plan(shop.knife)
+    said = "MILL-6: no usual life is stated"
+    assert said in read(viewer_client, ASK + "2", status=422)
+    assert said in read(viewer_client, f"/batches/{batch.number}/answer/")
+    assert said in read(viewer_client, f"/batches/{batch.number}/check/", status=422)
+    assert said in read(viewer_client, f"/batches/{batch.number}/sheet/", status=422)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/batches/check/?product=&qty=",
+        "/batches/check/?product=NONE&qty=3",
+        ASK + "3&start=2",
+        ASK + "2&lines=99999999999",
+        ASK + "2&9-product=TRAIL",
+        ASK + "2&0-product=TRAIL",
+        "/batches/?state=nonsense",
+    ],
+)
+def test_odd_address_is_answered_with_a_page(viewer_client, shop, address):
+    assert viewer_client.get(address).status_code in (200, 422)
+
+
 @pytest.mark.parametrize("qty", ["0", "-3", "many", "2001"])
 def test_number_that_makes_no_batch_is_answered_at_its_field(viewer_client, shop, qty):
     page = viewer_client.get(ASK + qty).content.decode()
