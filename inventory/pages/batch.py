@@ -1,31 +1,24 @@
-"""One batch: where it stands, what to do next, and each step as a form."""
+"""One batch: where it stands, what to do next, what it holds, took and cost."""
 
 from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
-from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.actions import (
-    cancel_batch,
-    count_stage,
-    release_batch,
-    reserve_batch,
-    start_batch,
-)
 from inventory.errors import Refused
-from inventory.models import Batch, BatchLine, Operation, Shop, StageCount
+from inventory.models import Batch, Shop
 from inventory.pages import display
 from inventory.pages.batch_check import check_shown, need_csv
+from inventory.pages.batch_steps import CountForm
 from inventory.pages.batch_tables import ItemColumn
 from inventory.pages.batch_words import batch_words, no_verdict, short_verdict, state_mark
 from inventory.pages.columns import NUMBER, MoneyColumn, QuantityColumn, TextColumn
-from inventory.pages.forms import UNPROCESSABLE, ActionForm, ActionPage, DayField
+from inventory.pages.forms import UNPROCESSABLE
 from inventory.queries.batch_answer import answer_for
 from inventory.queries.batch_check import check_planned_batch
 from inventory.queries.batch_cost import batch_cost
@@ -42,7 +35,6 @@ from inventory.queries.batches import (
 
 STATE = Batch.State
 TO_START = (STATE.PLANNED, STATE.RESERVED)
-CAUSES = ["over-ground", "clamp slip", "warped", "cracked", "size", "finish", "handle gap"]
 
 
 class HeldTable(tables.Table):
@@ -150,119 +142,6 @@ def planned_check(request: HttpRequest, number: str) -> HttpResponse:
         return need_csv(check, request)
     shown |= check_shown(check, request)
     return render(request, "batches/planned_check.html", shown)
-
-
-class BatchPage(ActionPage):
-    """An action on one batch; `what` in its heading."""
-
-    what = ""
-
-    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
-        super().setup(request, *args, **kwargs)
-        self.batch = get_object_or_404(batches_with_lines(), number=kwargs["number"])
-        self.heading = f"{self.what} batch {self.batch.number}"
-        self.sub = batch_words(self.batch)
-
-    def back_url(self) -> str:
-        return self.batch.get_absolute_url()
-
-    def done_url(self, result: Any) -> str:
-        return self.batch.get_absolute_url()
-
-
-class ReserveBatch(BatchPage):
-    what = "Hold everything for"
-    submit_label = "Hold it"
-    done_message = "Everything is held. The bench sheet now names pieces and lots."
-
-    def act(self, form: ActionForm) -> Batch:
-        return reserve_batch(batch=self.batch, day=timezone.localdate(), **form.asked)
-
-
-class ReleaseBatch(BatchPage):
-    what = "Give back what is held for"
-    submit_label = "Give it back"
-    done_message = "Nothing is held any more; the batch stays planned."
-
-    def act(self, form: ActionForm) -> Batch:
-        return release_batch(batch=self.batch, **form.asked)
-
-
-class StartForm(ActionForm):
-    day = DayField(help_text="The pieces are booked as cut on this day.")
-
-
-class StartBatch(BatchPage):
-    what = "Start"
-    form_class = StartForm
-    submit_label = "Start it"
-    done_message = "In work. Count each stage when it is done."
-
-    def act(self, form: StartForm) -> Batch:
-        return start_batch(batch=self.batch, **form.asked)
-
-
-class CancelForm(ActionForm):
-    day = DayField()
-    note = forms.CharField(
-        label="Why, and what becomes of the blanks", max_length=200, required=False
-    )
-
-
-class CancelBatch(BatchPage):
-    what = "Cancel"
-    form_class = CancelForm
-    submit_label = "Cancel the batch"
-    done_message = "Cancelled. What was held is free again."
-
-    def act(self, form: CancelForm) -> Batch:
-        return cancel_batch(batch=self.batch, **form.asked)
-
-
-class CountForm(ActionForm):
-    """Scrapped at one stage of one line; both are hidden, the page names them."""
-
-    line = forms.ModelChoiceField(BatchLine.objects.all(), widget=forms.HiddenInput)
-    operation = forms.ModelChoiceField(
-        Operation.objects.select_related("bill"), widget=forms.HiddenInput
-    )
-    scrapped = forms.IntegerField(
-        label="Scrapped here",
-        min_value=0,
-        initial=0,
-        widget=forms.NumberInput({"inputmode": "numeric"}),
-    )
-    cause = forms.CharField(
-        label="Why", max_length=80, required=False, widget=forms.TextInput({"list": "causes"})
-    )
-    day = DayField()
-
-
-class CountStage(BatchPage):
-    what = "Count a stage of"
-    template_name = "batches/count.html"
-    form_class = CountForm
-    submit_label = "Count it"
-
-    def get_initial(self) -> dict:
-        ahead = [line for line in line_stages(self.batch) if line.ahead]
-        if not ahead:
-            return {}
-        return {"line": ahead[0].line, "operation": ahead[0].ahead.operation}
-
-    def act(self, form: CountForm) -> StageCount:
-        if form.cleaned_data["line"].batch_id != self.batch.pk:
-            raise Refused(f"That line isn't of batch {self.batch.number}. Open the batch again.")
-        return count_stage(**form.asked)
-
-    def message_for(self, result: StageCount) -> str:
-        lost = f", {result.scrapped} scrapped" if result.scrapped else ""
-        return f"{result.operation.name}: {result.good} good{lost}."
-
-    def get_context_data(self, **kwargs: Any) -> dict:
-        return super().get_context_data(
-            batch=self.batch, lines=line_stages(self.batch), causes=CAUSES, **kwargs
-        )
 
 
 def _count_forms(batch: Batch, lines: list[LineStages]) -> list[tuple[LineStages, CountForm]]:

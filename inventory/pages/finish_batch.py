@@ -9,7 +9,7 @@ from django.utils import timezone
 from inventory.actions import StageTally, finish_batch
 from inventory.models import Batch
 from inventory.pages import display
-from inventory.pages.batch import CAUSES, BatchPage
+from inventory.pages.batch_steps import CAUSES, BatchPage
 from inventory.pages.forms import ActionForm, DayField, QuantityFormField
 from inventory.queries.batch_use import made_parts_used, proposed_use, proposed_wear
 from inventory.queries.batches import LineStages, builds_after, line_stages
