@@ -3,7 +3,8 @@
 from datetime import date
 from decimal import Decimal
 
-from inventory.actions.cut_piece import cut
+from inventory.actions.cut_piece import PieceCut, cut_pieces
+from inventory.cutting import PiecePlan
 from inventory.errors import NotEnough
 from inventory.models import Batch, User
 from inventory.queries.material_plan import MaterialPlan
@@ -29,19 +30,18 @@ def cut_by_plan(
             f"{item.code}: the pieces here don't yield {wanted}. "
             f"Receive {material.to_buy or 'more'} full pieces, or build fewer."
         )
-    cost = Decimal(0)
-    for planned in material.plan.rack_pieces:
-        piece = material.pieces[planned.piece]
-        flat = piece.width_um is None
-        posting = cut(
-            piece,
-            [(part.w, None if flat else part.h, 1) for part in planned.placed],
-            [(w, None if flat else h) for _, _, w, h in planned.remnants],
-            day=day,
-            batch=batch,
-            reason=reason,
-            note=note,
-            by=by,
-        ).posting
-        cost -= sum(move.qty * move.unit_cost for move in posting.movements.all())
-    return cost
+    cuts = [_as_cut(material, planned) for planned in material.plan.rack_pieces]
+    if not cuts:
+        return Decimal(0)
+    posting = cut_pieces(cuts, day=day, batch=batch, reason=reason, note=note, by=by)
+    return -sum(move.qty * move.unit_cost for move in posting.movements.all())
+
+
+def _as_cut(material: MaterialPlan, planned: PiecePlan) -> PieceCut:
+    piece = material.pieces[planned.piece]
+    flat = piece.width_um is None
+    return PieceCut(
+        piece,
+        [(part.w, None if flat else part.h, 1) for part in planned.placed],
+        [(w, None if flat else h) for _, _, w, h in planned.remnants],
+    )

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from inventory.actions.issue import balance_of, refuse_unusable
+from inventory.actions.issue import refuse_gone, refuse_unusable
 from inventory.actions.numbering import PIECE, next_numbers
 from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.errors import NotEnough, Refused
-from inventory.models import Batch, Piece, Posting, User
+from inventory.models import Balance, Batch, Piece, Posting, Reservation, User
 from inventory.models.piece import size_in_stock_unit
 from inventory.units import show_size
 
@@ -17,11 +17,12 @@ Size = tuple[int, int | None]
 
 
 @dataclass(frozen=True)
-class Cut:
-    """What a cut left: the posting and the labelled remnants."""
+class PieceCut:
+    """What becomes of one piece: parts (length µm, width µm or None, count) and remnants kept."""
 
-    posting: Posting
-    remnants: list[Piece]
+    piece: Piece
+    parts: Sequence[tuple[int, int | None, int]]
+    remnants: Sequence[Size]
 
 
 @action
@@ -42,40 +43,46 @@ def cut_piece(
     Refuses more than the piece holds, a remnant larger than the piece, and a piece that is held:
     starting its batch cuts it.
     """
-    return cut(
-        piece, parts, remnants, day=day, batch=batch, reason=reason, note=note, by=by
-    ).posting
+    cut = PieceCut(piece, parts, remnants)
+    return cut_pieces([cut], day=day, batch=batch, reason=reason, note=note, by=by)
 
 
-def cut(
-    piece: Piece,
-    parts: Sequence[tuple[int, int | None, int]],
-    remnants: Sequence[Size],
+def cut_pieces(
+    cuts: Sequence[PieceCut],
     *,
     day: date,
     batch: Batch | None = None,
     reason: str = "batch",
     note: str = "",
     by: User | None = None,
-) -> Cut:
-    """The same inside another action, with the remnants returned."""
-    lock_items([piece.lot.item_id])
-    balance = balance_of(piece)
-    refuse_unusable(piece.lot, day)
-    _refuse_held(piece)
-    _refuse_too_much(piece, parts, remnants)
-    kept = _new_remnants(piece, remnants)
-    entries = [Entry(piece.lot, balance.place, -balance.qty, piece)]
-    entries += [Entry(piece.lot, balance.place, left.quantity, left) for left in kept]
-    posting = post("cut", entries, day=day, by=by, reason=reason, note=note, batch=batch)
-    return Cut(posting, kept)
+) -> Posting:
+    """The same for several pieces of one item in one posting, inside another action."""
+    lock_items({cut.piece.lot.item_id for cut in cuts})
+    there = {
+        balance.piece_id: balance
+        for balance in Balance.objects.select_related("place").filter(
+            piece__in=[cut.piece.pk for cut in cuts]
+        )
+    }
+    _refuse_held([cut.piece for cut in cuts])
+    for cut in cuts:
+        if cut.piece.pk not in there:
+            refuse_gone(cut.piece)
+        refuse_unusable(cut.piece.lot, day)
+        _refuse_too_much(cut.piece, cut.parts, cut.remnants)
+    entries = []
+    for piece in (cut.piece for cut in cuts):
+        entries.append(Entry(piece.lot, there[piece.pk].place, -there[piece.pk].qty, piece))
+    for left in _new_remnants(cuts):
+        entries.append(Entry(left.lot, there[left.parent_id].place, left.quantity, left))
+    return post("cut", entries, day=day, by=by, reason=reason, note=note, batch=batch)
 
 
-def _refuse_held(piece: Piece) -> None:
-    held = piece.reservations.filter(is_open=True).select_related("batch").first()
-    if held:
+def _refuse_held(pieces: Sequence[Piece]) -> None:
+    held = Reservation.objects.filter(piece__in=pieces, is_open=True)
+    if first := held.select_related("piece", "batch").first():
         raise NotEnough(
-            f"Piece {piece.label} is held for batch {held.batch.number}. "
+            f"Piece {first.piece.label} is held for batch {first.batch.number}. "
             "Start or release that batch, or cut another piece."
         )
 
@@ -117,7 +124,8 @@ def _too_large(piece: Piece, what: str, size: Size) -> str:
     )
 
 
-def _new_remnants(piece: Piece, sizes: Sequence[Size]) -> list[Piece]:
+def _new_remnants(cuts: Sequence[PieceCut]) -> list[Piece]:
+    sizes = [(cut.piece, length, width) for cut in cuts for length, width in cut.remnants]
     if not sizes:
         return []
     labels = next_numbers(PIECE, len(sizes), Piece, "label")
@@ -130,5 +138,5 @@ def _new_remnants(piece: Piece, sizes: Sequence[Size]) -> list[Piece]:
             parent=piece,
             squared=True,
         )
-        for label, (length, width) in zip(labels, sizes, strict=True)
+        for label, (piece, length, width) in zip(labels, sizes, strict=True)
     )

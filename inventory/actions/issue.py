@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
+from typing import NoReturn
 
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
@@ -110,13 +111,18 @@ def take_first_expired(
 
 def balance_of(piece: Piece) -> Balance:
     """Where a piece lies. Raises: NotEnough when it is gone."""
-    try:
-        return Balance.objects.select_related("place").get(piece=piece)
-    except Balance.DoesNotExist as error:
-        raise NotEnough(
-            f"Piece {piece.label} of {piece.lot.item.code} isn't in stock any more. "
-            "Choose another, or count it in if it lies there."
-        ) from error
+    balance = Balance.objects.select_related("place").filter(piece=piece).first()
+    if balance is None:
+        refuse_gone(piece)
+    return balance
+
+
+def refuse_gone(piece: Piece) -> NoReturn:
+    """Raise NotEnough for a piece that isn't in stock any more."""
+    raise NotEnough(
+        f"Piece {piece.label} of {piece.lot.item.code} isn't in stock any more. "
+        "Choose another, or count it in if it lies there."
+    )
 
 
 def refuse_unusable(lot: Lot, day: date) -> None:

@@ -17,8 +17,7 @@ def next_numbers(prefix: str, count: int, model: type[models.Model], field: str)
 
     The counter's row stays locked until the action ends: two actions never get one number.
     """
-    RunningNumber.objects.get_or_create(prefix=prefix)
-    counter = RunningNumber.objects.select_for_update().get(prefix=prefix)
+    counter, _ = RunningNumber.objects.select_for_update().get_or_create(prefix=prefix)
     given: list[str] = []
     while len(given) < count:
         wanted = count - len(given)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.db import connection
 from django.utils import timezone
 
 from inventory.errors import NotEnough, Refused, WrongUnit
@@ -84,8 +85,10 @@ def post(
 def lock_items(item_ids: Iterable[int]) -> None:
     """Let one action at a time change these items; taken in order, so that two never cross.
 
-    SQLite ignores the clause: there the whole transaction already has the write lock.
+    On SQLite the whole transaction already has the write lock.
     """
+    if not connection.features.has_select_for_update:
+        return
     wanted = sorted(set(item_ids))
     list(Item.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
 

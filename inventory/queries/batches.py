@@ -163,10 +163,11 @@ def cuts_of(batch: Batch) -> list[CutDone]:
     done = []
     for posting in postings.order_by("pk"):
         moves = list(posting.movements.all())
-        cut = next(move for move in moves if move.qty < 0)
-        cut.piece.lot = cut.lot
-        cut.lot.item = cut.item
-        done.append(CutDone(posting, cut.piece, [move.piece for move in moves if move.qty > 0]))
+        for cut in (move for move in moves if move.qty < 0):
+            cut.piece.lot = cut.lot
+            cut.lot.item = cut.item
+            kept = [move.piece for move in moves if move.piece.parent_id == cut.piece_id]
+            done.append(CutDone(posting, cut.piece, kept))
     return done
 
 
