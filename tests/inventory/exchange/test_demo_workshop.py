@@ -13,6 +13,7 @@ from inventory.exchange.workshop import load_workshop
 from inventory.models import Balance, Batch, Fitting, Item, Lot, PurchaseOrder, User
 from inventory.queries.audit import audit
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
+from inventory.queries.today import batches_in_work
 from inventory.queries.vendors import out_at_vendors
 
 pytestmark = pytest.mark.slow
@@ -85,7 +86,10 @@ def test_bars_of_the_trail_wait_in_quarantine(today: date) -> None:
 
 
 def test_knives_are_out_at_the_coater_and_the_heat_treater(today: date) -> None:
-    assert {out.service.code for out in out_at_vendors(today)} == {"COAT-DARK", "HT-STAINLESS"}
+    assert {out.service.code for out in out_at_vendors(batches_in_work(), today)} == {
+        "COAT-DARK",
+        "HT-STAINLESS",
+    }
 
 
 def test_cutters_ended_in_every_way_and_every_pocket_is_filled(today: date) -> None:
