@@ -91,6 +91,8 @@ def _item_row(
 ) -> tuple:
     demand = outlook.use_until(lead_days + row.review_days)
     low, high, point = map(float, _quantiles(demand, (0.05, 0.95, row.service_level)))
+    mean = float(demand.mean())
+    point = max(point, mean)  # a use rarer than the service level asks for still has a mean
     per_week = _per_week(outlook.use_by_week)
     lead_low, lead_high = np.quantile(lead_days, (0.05, 0.95))
     return (
@@ -103,11 +105,11 @@ def _item_row(
         float(lead_high),
         lead_time.seen,
         per_week,
-        float(demand.mean()),
+        mean,
         low,
         high,
         point,
-        point - float(demand.mean()),
+        point - mean,
         point + per_week * max(row.review_days, COVER_DAYS) / 7,
         outlook.note,
     )

@@ -33,7 +33,8 @@ class ShopForecast:
     items: item, demand_class, model, history_periods, lead_mean_days, lead_low_days,
         lead_high_days (19 in 20 arrive before), lead_seen, use_per_week, lead_demand_mean,
         lead_demand_q05, lead_demand_q95, reorder_point, safety_stock, order_up_to, note.
-        Lead demand is use over lead time plus review interval.
+        Lead demand is use over lead time plus review interval; reorder_point is its quantile at the
+        service level, never below its mean.
     item_weeks: item, week (Monday), mean, q05, q50, q80, q95; use from as_of to its Sunday.
     """
 

@@ -70,10 +70,10 @@ def run_out(
     counted: nobody can cut from a bar that is late.
     """
     counted = sorted((a for a in arrivals if a.day >= as_of), key=lambda a: a.day)
-    return RunOut(
-        _first_shortage(on_hand, counted, [(w.week, w.mean) for w in weeks], as_of),
-        _first_shortage(on_hand, counted, [(w.week, w.high) for w in weeks], as_of),
-    )
+    expected = _first_shortage(on_hand, counted, [(w.week, w.mean) for w in weeks], as_of)
+    early = _first_shortage(on_hand, counted, [(w.week, w.high) for w in weeks], as_of)
+    # Rare use can have a mean above its 95 % quantile; early is never the later of the two.
+    return RunOut(expected, min(filter(None, (expected, early)), default=None))
 
 
 def _first_shortage(

@@ -36,11 +36,13 @@ from inventory.queries.batch_needs import (
     start_builds,
 )
 from inventory.queries.batch_use import (
+    ProposedWear,
     built_so_far,
     made_parts_due,
     made_parts_used,
     proposed_use,
     proposed_wear,
+    wear_logged,
 )
 from inventory.queries.bills import made_bills
 from inventory.queries.material_check import MaterialCheck, check_materials
@@ -218,7 +220,8 @@ def finish_batch(
 
     counts: scrapped by (batch line id, operation id); a stage not named scrapped none.
     used: item id -> quantity, for items that took another amount than the bill says, or that the
-    bill doesn't know. wear: fitting id -> life used; None: by the bill, on what is fitted now.
+    bill doesn't know. wear: fitting id -> life used; None: by the bill less what was logged on the batch before, on what
+    is fitted now.
     Parts made in house that were taken at the start for knives that never got to them go back.
     """
     _refuse_unless(batch, "finished", STATE.IN_WORK)
@@ -234,7 +237,8 @@ def finish_batch(
     proposed = proposed_use(builds, made_used, bills)
     _use(batch, _amounts(batch, proposed, used or {}), day, by)
     if wear is None:
-        wear = _wear_by_bill(builds, made_used, bills, day)
+        rows = proposed_wear(builds, made_used, bills, wear_logged([batch])[batch.pk])
+        wear = _fitted_by_then(rows, day)
     _log_batch_wear(batch, wear, day, by)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
@@ -403,12 +407,10 @@ def _count_the_rest(
     line.save(update_fields=["good", "scrapped"])
 
 
-def _wear_by_bill(
-    builds: list[Build], made_used: dict[str, Decimal], bills: Mapping[str, Bill], day: date
-) -> dict[int, Decimal]:
+def _fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decimal]:
     return {
         row.fitting.pk: row.life
-        for row in proposed_wear(builds, made_used, bills)
+        for row in rows
         if row.fitting is not None and row.fitting.fitted_on <= day
     }
 

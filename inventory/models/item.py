@@ -122,7 +122,10 @@ class Item(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(life_unit="", rated_life__isnull=True)
-                | (Q(life_unit__in=["min", "pieces", "m"], stock_unit="each", rated_life__gt=0)),
+                | (
+                    Q(life_unit__in=["min", "pieces", "m"], stock_unit="each")
+                    & (Q(rated_life__isnull=True) | Q(rated_life__gt=0))
+                ),
                 name="wearing_item_has_a_life",
             ),
             models.CheckConstraint(

@@ -11,7 +11,13 @@ from inventory.models import Batch
 from inventory.pages import display
 from inventory.pages.batch_steps import CAUSES, BatchPage
 from inventory.pages.forms import ActionForm, DayField, QuantityFormField
-from inventory.queries.batch_use import made_parts_used, proposed_use, proposed_wear
+from inventory.queries.batch_use import (
+    ProposedWear,
+    made_parts_used,
+    proposed_use,
+    proposed_wear,
+    wear_logged,
+)
 from inventory.queries.batches import LineStages, builds_after, line_stages
 from inventory.queries.bills import made_bills
 from inventory.units import show_number
@@ -32,7 +38,7 @@ class FinishForm(ActionForm):
             self._ask_scrap(line)
         for item, qty in proposed_use(builds, self.made_used, self.bills):
             self._ask_use(item, qty)
-        for row in proposed_wear(builds, self.made_used, self.bills):
+        for row in self._proposed_wear(builds):
             if row.fitting is not None:
                 self._ask_wear(row)
 
@@ -123,9 +129,13 @@ class FinishForm(ActionForm):
         if not typed:
             return None
         scrapped = {key: tally.scrapped for key, tally in self.tallies.items()}
-        rows = proposed_wear(builds_after(self.batch, scrapped), self.made_used, self.bills)
+        rows = self._proposed_wear(builds_after(self.batch, scrapped))
         by_bill = {row.fitting.pk: row.life for row in rows if row.fitting is not None}
         return {**by_bill, **typed}
+
+    def _proposed_wear(self, builds: list) -> list[ProposedWear]:
+        logged = wear_logged([self.batch])[self.batch.pk]
+        return proposed_wear(builds, self.made_used, self.bills, logged)
 
     def _typed(self, prefix: str) -> dict[int, Decimal]:
         return {

@@ -1,12 +1,14 @@
 """What a batch in work really takes: by the knives that reached each step."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from django.db.models import Sum
+
 from forecasting.explosion import Bill, Build, WearNeed, explode
-from inventory.models import Batch, Fitting, Item, Movement
+from inventory.models import Batch, Fitting, Item, Movement, WearLog
 from inventory.queries.batch_needs import Started, batch_builds
 from inventory.queries.cutters import fitted_now
 
@@ -79,14 +81,31 @@ def proposed_use(
     ]
 
 
+def wear_logged(batches: Iterable[Batch]) -> dict[int, dict[str, Decimal]]:
+    """Life already logged on each batch, by batch id and item code."""
+    logged: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+    rows = WearLog.objects.filter(batch__in=batches).order_by()
+    by_item = rows.values_list("batch", "fitting__item__code").annotate(Sum("amount"))
+    for batch, code, life in by_item:
+        logged[batch][code] = life
+    return logged
+
+
 def proposed_wear(
-    builds: list[Build], made_used: Mapping[str, Decimal], bills: Mapping[str, Bill]
+    builds: list[Build],
+    made_used: Mapping[str, Decimal],
+    bills: Mapping[str, Bill],
+    logged: Mapping[str, Decimal],
 ) -> list[ProposedWear]:
-    """Life used of every wearing item; the most worn fitting of an item goes first."""
+    """Life still to log of every wearing item; the most worn fitting of an item goes first.
+
+    logged: by item code, what was logged on the batch before, at the machine.
+    """
     life: dict[str, Decimal] = defaultdict(Decimal)
     needs: tuple[WearNeed, ...] = explode(builds, bills, made_used).wear
     for need in needs:
         life[need.item] += need.life
+    life = {code: max(used - logged.get(code, 0), Decimal(0)) for code, used in life.items()}
     items = Item.objects.in_bulk(life, field_name="code")
     fitted: dict[int, Fitting] = {}
     for fitting in fitted_now().filter(item__in=items.values()).order_by("life_used"):

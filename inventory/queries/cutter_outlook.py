@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Max, Sum
+from django.db.models import Max
 
 from forecasting.errors import BadInput
 from forecasting.explosion import Build, explode
 from forecasting.tool_life import LifeModel, survives
-from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine, WearLog
+from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
+from inventory.queries.batch_use import wear_logged
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.cutter_lives import life_model_of
 from inventory.queries.cutters import fitted_now, life_models
@@ -216,7 +217,7 @@ def _jobs(batches: Sequence[Batch], day: date) -> list[dict[str, Decimal]]:
     made = {item.code: item.pk for item in Item.objects.filter(kind=Item.Kind.MADE)}
     stock = stock_by_item(day, made.values())
     usable = {code: stock[pk].usable for code, pk in made.items()}
-    logged = _logged(batches)
+    logged = wear_logged(batches)
     jobs, before, so_far = [], defaultdict(Decimal), []
     for batch in batches:
         so_far += builds[batch.pk]
@@ -239,14 +240,3 @@ def _builds(batches: Sequence[Batch]) -> dict[int, list[Build]]:
         bill = bill_of(records[line.bill_id], line.options.all())
         builds[line.batch_id].append(Build(bill, line.start_qty, line.wanted))
     return builds
-
-
-def _logged(batches: Sequence[Batch]) -> dict[int, dict[str, Decimal]]:
-    """Life already logged on each batch, by item code."""
-    logged: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
-    rows = WearLog.objects.filter(batch__in=batches).order_by()
-    for batch, code, life in rows.values_list("batch", "fitting__item__code").annotate(
-        Sum("amount")
-    ):
-        logged[batch][code] = life
-    return logged

@@ -14,8 +14,10 @@ from inventory.queries.availability import Stock
 from inventory.queries.cutters import fitted_now, life_models
 
 WILL_LAST = "will last"
+MAY_NOT_LAST = "may not last"
 WILL_NOT_LAST = "will not last"
 NOT_FITTED = "not fitted"
+EVEN_CHANCE = 0.5
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,9 @@ class WearCheck:
     def status(self) -> str:
         if self.fitted is None:
             return NOT_FITTED
-        return WILL_LAST if self.lasts else WILL_NOT_LAST
+        if self.lasts:
+            return WILL_LAST
+        return MAY_NOT_LAST if self.chance >= EVEN_CHANCE else WILL_NOT_LAST
 
     @property
     def lasts(self) -> bool:

@@ -32,11 +32,12 @@ def test_fresh_cutter_lasts_a_short_job():
     assert found.chance > 0.95
 
 
-def test_worn_cutter_needs_a_spare_for_the_same_job():
+@pytest.mark.parametrize(("job", "words"), [(30, "may not last"), (120, "will not last")])
+def test_worn_cutter_needs_a_spare_for_the_same_job(job: int, words: str):
     item = cutter()
     actions.log_wear(fitting=fitted(item), amount=D(115), day=DAY)
-    found = check(item, 30)
-    assert (found.status, found.lasts) == ("will not last", False)
+    found = check(item, job)
+    assert (found.status, found.lasts) == (words, False)
     assert found.short == found.spares_wanted >= 1
 
 
