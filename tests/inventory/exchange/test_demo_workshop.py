@@ -13,10 +13,10 @@ from inventory.exchange.workshop import load_workshop
 from inventory.models import Balance, Batch, Fitting, Item, Lot, PurchaseOrder, User
 from inventory.queries.audit import audit
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
-from inventory.queries.today import batches_in_work
+from inventory.queries.batches import batches_in_work
 from inventory.queries.vendors import out_at_vendors
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.django_db]
 
 
 @pytest.fixture(scope="module")
