@@ -151,7 +151,7 @@ def _note(rhythm: Rhythm | None, seen: int, own_plan: pd.DataFrame, as_of: pd.Ti
         words.append(f"only {seen} {batches} so far: leaning on the shop's other products")
     if not own_plan.empty:
         last = as_of + timedelta(days=max(0, int(own_plan["day"].max())))
-        words.append(f"planned batches stand up to {last:%d %b %Y}, forecast after that")
+        words.append(f"planned batches stand up to {last.day} {last:%b %Y}, forecast after that")
     elif rhythm.alive < 0.5:
         words.append(
             f"no batch for {rhythm.age_days:.0f} days: "

@@ -235,7 +235,7 @@ def change_policy(model: LifeModel, cost_planned: float, cost_failure: float) ->
         return ChangePolicy(
             None, 0.0, f"{ON_FAILURE}: a planned change would not cost less ({interval})."
         )
-    gain = f"changing at {best.age:.3g} saves about {best.saving:.0%} against running to failure"
+    gain = f"changing at {best.age:.3g} saves about {100 * best.saving:.0f}\u202f% against running to failure"
     if low <= 1:
         return ChangePolicy(
             None,

@@ -249,9 +249,10 @@ LARGER = {"mm": ("m", 3), "mm2": ("m²", 6), "g": ("kg", 3), "mL": ("L", 3)}
 
 def _metric(qty: Decimal, unit: str) -> str:
     name, power = LARGER[unit]
-    if abs(qty) >= Decimal(10) ** (power if unit != "mm2" else 5):
-        return f"{show_number(qty.scaleb(-power))} {name}"
-    return f"{show_number(qty, 1)} {SHOWN[unit]}"
+    if abs(qty) >= Decimal(10) ** (power if unit != "mm2" else 4):
+        places = 4 if unit == "mm2" and abs(qty) < 10**5 else 3
+        return f"{show_number(qty.scaleb(-power), places)} {name}"
+    return f"{show_number(qty, 0 if unit == 'mm2' else 1)} {SHOWN[unit]}"
 
 
 def _factor(spelled: str, unit: str, density: Decimal | None) -> Fraction:

@@ -12,12 +12,11 @@ from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
 from inventory.actions.posting import Entry, lock_items, post, refuse_future
 from inventory.actions.request import action
-from inventory.actions.wear import log_wear
+from inventory.actions.wear import log_together
 from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import (
     Batch,
     BatchLine,
-    Fitting,
     Item,
     Movement,
     Operation,
@@ -99,8 +98,9 @@ def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
     lines, bills = batch_builds(batch), made_bills()
-    lock_items(items_of(lines, bills))
-    shelf = look_at_shelf(day, batch, bills)
+    items = items_of(lines, bills)
+    lock_items(items)
+    shelf = look_at_shelf(day, batch, items)
     exploded = shelf.explode(line.build for line in lines)
     materials = check_materials(shelf, exploded)
     if short := [check for check in materials if check.is_short]:
@@ -145,25 +145,26 @@ def start_batch(
     _refuse_unless(batch, "started", STATE.RESERVED)
     refuse_future(day)
     lines, bills = batch_builds(batch), made_bills()
-    lock_items(items_of(lines, bills))
-    shelf = look_at_shelf(day, batch, bills)
-    items = shelf.items
+    items = items_of(lines, bills)
+    lock_items(items)
+    shelf = look_at_shelf(day, batch, items)
     exploded = shelf.explode(line.build for line in lines)
     _refuse_unmade(batch, exploded.made)
     materials = [
         plan_material(
-            items[code],
+            shelf.items[code],
             needs,
-            _held_rack(batch, shelf.rack(items[code])),
+            _held_rack(batch, shelf.rack(shelf.items[code])),
             to_the_saw=largest_remnants,
         )
         for code, needs in sorted(needs_by_item(exploded.needs).items())
-        if items[code].in_pieces
+        if shelf.items[code].in_pieces
     ]
     batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
     for material in materials:
         cut_by_plan(material, day=day, batch=batch, by=by)
-    _use(batch, [(items[part.item], part.from_stock) for part in exploded.made], day, by)
+    made = [(shelf.items[part.item], part.from_stock) for part in exploded.made]
+    _use(batch, made, day, by)
     batch.state, batch.started_on = STATE.IN_WORK, day
     batch.save(update_fields=["state", "started_on"])
     return batch
@@ -239,7 +240,8 @@ def finish_batch(
     if wear is None:
         rows = proposed_wear(builds, made_used, bills, wear_logged([batch])[batch.pk])
         wear = _fitted_by_then(rows, day)
-    _log_batch_wear(batch, wear, day, by)
+    amounts = {fitting: life for fitting, life in wear.items() if life}
+    log_together(amounts=amounts, day=day, batch=batch)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
     return batch
@@ -413,12 +415,6 @@ def _fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decima
         for row in rows
         if row.fitting is not None and row.fitting.fitted_on <= day
     }
-
-
-def _log_batch_wear(batch: Batch, wear: Mapping[int, Decimal], day: date, by: User | None) -> None:
-    for fitting in Fitting.objects.filter(pk__in=wear):
-        if wear[fitting.pk]:
-            log_wear(fitting=fitting, amount=wear[fitting.pk], day=day, batch=batch, by=by)
 
 
 def _close_reservations(batch: Batch) -> None:

@@ -28,7 +28,13 @@ from inventory.models.piece import size_in_stock_unit
 def save_item(
     *, values: Mapping[str, Any], item: Item | None = None, by: User | None = None
 ) -> Item:
-    """Make or change an item. Refuses another stock unit once something has moved."""
+    """Make or change an item.
+
+    Refuses another stock unit once something has moved, and another code once it stands in a bill
+    or on the labels of lots.
+    """
+    if item is not None and values.get("code", item.code) != item.code:
+        _refuse_new_code(Item.objects.get(pk=item.pk))
     if item is not None and "stock_unit" in values:
         moved = item.movements.exists()
         if moved and values["stock_unit"] != item.stock_unit:
@@ -113,6 +119,21 @@ def save_product(
             {"product": saved, "group": group, "choice": choice, "is_default": is_default},
         )
     return saved
+
+
+def _refuse_new_code(item: Item) -> None:
+    used = (
+        item.lots.exists()
+        or item.bom_lines.exists()
+        or item.bills.exists()
+        or item.wear_lines.exists()
+        or item.service_operations.exists()
+    )
+    if used:
+        raise Refused(
+            f"{item.code} stands in bills or on labels; its code stays. Change the name, or make "
+            "a new item."
+        )
 
 
 def _saved(record: models.Model, values: Mapping[str, Any]) -> Any:

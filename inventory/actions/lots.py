@@ -3,6 +3,7 @@
 from datetime import date
 
 from inventory.actions.request import action
+from inventory.days import show_day
 from inventory.errors import Refused
 from inventory.models import Lot, User
 from inventory.models.lot import expiry
@@ -25,9 +26,11 @@ def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = N
 def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
     """Note the day a container was opened; the shorter opened life may now count."""
     if lot.opened_on:
-        raise Refused(f"Lot {lot.number} was opened on {lot.opened_on}.")
+        raise Refused(f"Lot {lot.number} was opened on {show_day(lot.opened_on)}.")
     if day < lot.received_on:
-        raise Refused(f"Lot {lot.number} came in on {lot.received_on}, after {day}.")
+        raise Refused(
+            f"Lot {lot.number} came in on {show_day(lot.received_on)}, after {show_day(day)}."
+        )
     lot.opened_on = day
     opened = expiry(None, lot.item.opened_life_days, None, day)
     lot.expires_on = min((d for d in (lot.expires_on, opened) if d), default=None)
@@ -41,8 +44,8 @@ def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None)
     if not note:
         raise Refused(f"Lot {lot.number}: say which test shows that it is still good.")
     if lot.expires_on and expires_on <= lot.expires_on:
-        raise Refused(f"Lot {lot.number} lasts until {lot.expires_on} already.")
-    _add_note(lot, f"extended from {lot.expires_on} to {expires_on}: {note}")
+        raise Refused(f"Lot {lot.number} lasts until {show_day(lot.expires_on)} already.")
+    _add_note(lot, f"extended from {show_day(lot.expires_on)} to {show_day(expires_on)}: {note}")
     lot.expires_on = expires_on
     lot.save(update_fields=["expires_on", "note"])
     return lot

@@ -8,6 +8,7 @@ from decimal import Decimal
 from inventory.actions.numbering import ORDER, next_number
 from inventory.actions.posting import refuse_future
 from inventory.actions.request import action
+from inventory.days import show_day
 from inventory.errors import Refused, WrongState
 from inventory.models import (
     Offer,
@@ -82,7 +83,9 @@ def send_order(
     _refuse_unless(order, PurchaseOrder.State.DRAFT, "sent")
     refuse_future(day)
     if day < order.drafted_on:
-        raise Refused(f"Order {order.number} was drafted on {order.drafted_on}, after {day}.")
+        raise Refused(
+            f"Order {order.number} was drafted on {show_day(order.drafted_on)}, after {show_day(day)}."
+        )
     order.state, order.sent_on = PurchaseOrder.State.SENT, day
     order.save(update_fields=["state", "sent_on"])
     for line in order.lines.all():
@@ -128,7 +131,9 @@ def note_receipt(line: OrderLine, posting: Posting, qty: Decimal, day: date) -> 
     line = order.lines.get(pk=line.pk)
     _refuse_unless(order, PurchaseOrder.State.SENT, "received")
     if day < order.sent_on:
-        raise Refused(f"Order {order.number} was sent on {order.sent_on}, after {day}.")
+        raise Refused(
+            f"Order {order.number} was sent on {show_day(order.sent_on)}, after {show_day(day)}."
+        )
     line.received_qty += qty
     line.closed = line.received_qty >= line.qty
     line.save(update_fields=["received_qty", "closed"])

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db import connection
 from django.utils import timezone
 
+from inventory.days import show_day
 from inventory.errors import NotEnough, Refused, WrongUnit
 from inventory.models import (
     Balance,
@@ -96,7 +97,7 @@ def lock_items(item_ids: Iterable[int]) -> None:
 def refuse_future(day: date) -> None:
     """Raise Refused for a day that hasn't come yet."""
     if day > timezone.localdate():
-        raise Refused(f"{day} is in the future. Post it on the day it happens.")
+        raise Refused(f"{show_day(day)} is in the future. Post it on the day it happens.")
 
 
 def place_of(item: Item, place: Place | None) -> Place:

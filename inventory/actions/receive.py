@@ -8,6 +8,7 @@ from inventory.actions.numbering import LOT, PIECE, next_number, next_numbers
 from inventory.actions.orders import note_receipt
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
+from inventory.days import show_day
 from inventory.errors import Refused, WrongUnit
 from inventory.models import Item, Lot, OrderLine, Piece, Place, Supplier, User
 from inventory.models.lot import expiry
@@ -108,7 +109,9 @@ def _refuse_wrong_lot(
             f"{item.code}. Choose the line it came for, or none."
         )
     if made_on and made_on > day:
-        raise Refused(f"{item.code}: made on {made_on}, after it came on {day}? Check both days.")
+        raise Refused(
+            f"{item.code}: made on {show_day(made_on)}, after it came on {show_day(day)}? Check both days."
+        )
     if status not in Lot.Status.values:
         raise Refused(f"{item.code}: “{status}” is no status of a lot. Choose one of the list.")
     if unit_cost is not None and unit_cost < 0:

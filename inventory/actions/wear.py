@@ -1,5 +1,6 @@
 """Cutters and other wearing items: fitted, used, measured, changed."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
@@ -82,16 +83,42 @@ def log_wear(
     by: User | None = None,
 ) -> WearLog:
     """Add life used, in the item's life unit. Refuses nothing, and one that isn't fitted then."""
-    fitting = _locked(fitting)
-    if amount <= 0:
-        raise Refused(f"{fitting.label}: {amount} used? Enter an amount above zero.")
-    _refuse_outside_life(fitting, day)
-    log = WearLog.objects.create(
-        fitting=fitting, amount=amount, day=day, batch=batch, operation=operation
-    )
-    fitting.life_used += amount
-    fitting.save(update_fields=["life_used"])
+    (log,) = log_together(amounts={fitting.pk: amount}, day=day, batch=batch, operation=operation)
     return log
+
+
+def log_together(
+    *,
+    amounts: Mapping[int, Decimal],
+    day: date,
+    batch: Batch | None = None,
+    operation: str = "",
+) -> list[WearLog]:
+    """The same for several fittings (id -> life used) inside another action."""
+    fittings = list(
+        Fitting.objects.select_for_update(of=("self",))
+        .select_related("item", "machine")
+        .filter(pk__in=amounts)
+        .order_by("pk")
+    )
+    for fitting in fittings:
+        if amounts[fitting.pk] <= 0:
+            raise Refused(
+                f"{fitting.label}: {amounts[fitting.pk]} used? Enter an amount above zero."
+            )
+        _refuse_outside_life(fitting, day)
+        fitting.life_used += amounts[fitting.pk]
+    Fitting.objects.bulk_update(fittings, ["life_used"])
+    return WearLog.objects.bulk_create(
+        WearLog(
+            fitting=fitting,
+            amount=amounts[fitting.pk],
+            day=day,
+            batch=batch,
+            operation=operation,
+        )
+        for fitting in fittings
+    )
 
 
 @action

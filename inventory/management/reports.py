@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from decimal import Decimal
 
+from inventory.days import show_day
 from inventory.management.terminal import heading, paragraph, table
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
 from inventory.queries.cautions import DEFER
@@ -26,7 +27,9 @@ def reorder_report(found: ReorderList, currency: str) -> str:
     """Due lines by supplier with totals, then what comes due soon."""
     if found.run is None:
         return "No forecast yet. Make one: python3 manage.py forecast"
-    parts = [heading(f"Reorder list of {found.day}, forecast of {found.run.as_of}")]
+    parts = [
+        heading(f"Reorder list of {show_day(found.day)}, forecast of {show_day(found.run.as_of)}")
+    ]
     if found.is_stale:
         parts.append(paragraph("Plan or bills have changed since: python3 manage.py forecast"))
     if not found.lines:
@@ -78,7 +81,7 @@ def _answer(check: BatchCheck) -> Iterable[str]:
     if check.start_on is None:
         yield "No start date: something that is short has no supplier."
     else:
-        yield f"Could start on {check.start_on}; ready about {check.ready_on}."
+        yield f"Could start on {show_day(check.start_on)}; ready about {show_day(check.ready_on)}."
 
 
 def _materials(check: BatchCheck) -> str:

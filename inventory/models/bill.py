@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from inventory.fields import QuantityField
 
@@ -23,6 +24,7 @@ class BillOfMaterials(models.Model):
     revision = models.PositiveSmallIntegerField()
     status = models.CharField(max_length=8, choices=Status, default=Status.DRAFT)
     valid_from = models.DateField()
+    written_at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from inventory.days import show_day
 from inventory.fields import UnitCostField
 
 
@@ -60,11 +61,11 @@ class Lot(models.Model):
         if self.status != self.Status.RELEASED:
             return self.get_status_display()
         if self.received_on > on:
-            return f"not here before {self.received_on}"
+            return f"not here before {show_day(self.received_on)}"
         if self.expires_on and self.expires_on < on:
-            return f"expired {self.expires_on}"
+            return f"expired {show_day(self.expires_on)}"
         if self.usable_from and self.usable_from > on:
-            return f"curing until {self.usable_from}"
+            return f"curing until {show_day(self.usable_from)}"
         return ""
 
 

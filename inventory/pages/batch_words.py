@@ -8,6 +8,7 @@ from typing import Any
 from inventory.errors import Refused
 from inventory.models import Batch, ProductOption
 from inventory.pages import display
+from inventory.pages.life import EVEN
 from inventory.queries.batch_answer import BatchAnswer, CutterDoubt
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
 from inventory.queries.batch_needs import Started
@@ -187,8 +188,9 @@ def _doubt(cutter: CutterDoubt) -> str:
     here = f"{cutter.spares} here" if cutter.spares else "none here"
     if not cutter.is_fitted:
         return f"{cutter.code} is not fitted: {cutter.spares_wanted} wanted, {here}."
+    word = "may" if cutter.chance >= EVEN else "will"
     return (
-        f"{cutter.code} will not last ({percent(round(cutter.chance, 2))} chance): "
+        f"{cutter.code} {word} not last ({percent(round(cutter.chance, 2))} chance that it does): "
         f"lay out {cutter.spares_wanted}, {here}."
     )
 

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions import fit, log_wear, read_wear, remove, reverse_wear, save_machine, swap
+from inventory.days import show_day
 from inventory.models import Batch, Fitting, Item, Lot, Machine, WearLog, WearReading
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField, QuantityFormField
 from inventory.pages.life import life_text
@@ -30,7 +31,9 @@ class LifeDayForm(ActionForm):
         today = timezone.localdate()
         day = self.cleaned_data["day"] or today
         if day > today:
-            raise ValidationError(f"{day} is in the future. Log it on the day it happens.")
+            raise ValidationError(
+                f"{show_day(day)} is in the future. Log it on the day it happens."
+            )
         return day
 
 
@@ -154,7 +157,7 @@ class UndoWear(FittingAction):
         super().setup(request, *args, **kwargs)
         self.log = get_object_or_404(WearLog, pk=kwargs["pk"], fitting=self.fitting)
         self.sub = (
-            f"{life_text(self.log.amount, self.fitting.item.life_unit)} of {self.log.day}, "
+            f"{life_text(self.log.amount, self.fitting.item.life_unit)} of {show_day(self.log.day)}, "
             f"{self.sub}"
         )
 

@@ -42,7 +42,8 @@ class Pocket:
         used = self.fitting.life_used if self.fitting else 0
         if usual is None:
             return life.life_text(used, self.outlook.item.life_unit)
-        return f"{life.number(used)} of about {life.life_text(usual, self.outlook.item.life_unit)}"
+        about = life.life_text(round(usual), self.outlook.item.life_unit)
+        return f"{life.number(used)} of about {about}"
 
     @property
     def chances(self) -> list[str]:

@@ -4,22 +4,22 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory import units
+from inventory.days import show_day
 
 
 def quantity(qty: Decimal | float | None, unit: str, user: Any) -> SafeString:
     """Number and unit as one unbroken span; a plain faded 0 for nothing, empty for None.
 
-    A float is a forecast's; it is shown to three places.
+    A float is a forecast's; it is shown to three figures, or whole from 1000 on.
     """
     if qty is None:
         return SafeString("")
     if isinstance(qty, float):
-        qty = Decimal(f"{qty:.3f}")
+        qty = Decimal(f"{qty:.0f}" if abs(qty) >= 1000 else f"{qty:.3g}")
     if not qty:
         return format_html('<span class="quantity faded">{}</span>', "0")
     number, _, shown = quantity_text(qty, unit, user).partition(" ")
@@ -70,4 +70,4 @@ def money(amount: Decimal | None, currency: str) -> str:
 
 
 def day(value: date | None) -> str:
-    return date_format(value, "j M Y") if value else ""
+    return show_day(value)

@@ -4,7 +4,6 @@ import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -50,7 +49,6 @@ class Row:
     packs: str
     ticked: bool
     is_soon: bool
-    reorder_point: Decimal
 
 
 class ReorderPage(View):
@@ -111,8 +109,7 @@ def _row(line: ReorderLine, day: date, ticked: Ticked | None, is_due: bool) -> R
         chosen = line.offer.pk in ticked.packs
         packs = ticked.packs.get(line.offer.pk, packs)
     word, mark = _urgency(line, day)
-    point = Decimal(str(round(line.forecast.reorder_point, 3)))
-    return Row(line, word, mark, packs, chosen, not is_due, point)
+    return Row(line, word, mark, packs, chosen, not is_due)
 
 
 def _urgency(line: ReorderLine, day: date) -> tuple[str, str]:

@@ -4,11 +4,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from django.db.models import QuerySet
+
 from forecasting.explosion import Bill, Build, Explosion, Need, explode
 from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
 from inventory.errors import NotFound, Refused
 from inventory.models import Batch, BillOfMaterials, Item, Product, ProductOption
-from inventory.queries.bills import bill_of, bills_with_lines, default_options
+from inventory.queries.bills import default_options, known_bill
 
 LARGEST_BATCH = 2000
 
@@ -70,7 +72,7 @@ def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
     Raises: Refused for a product without bill, a choice it doesn't have or a silly number.
     """
     lines = [_with_usual_choices(line) for line in wanted]
-    active = bills_with_lines().filter(
+    active = _records().filter(
         status=BillOfMaterials.Status.ACTIVE, product__in={line.product.pk for line in lines}
     )
     by_product = {record.product_id: record for record in active}
@@ -82,7 +84,7 @@ def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
 def batch_builds(batch: Batch) -> list[Started]:
     """The same for a batch's own lines: its revisions, choices and start quantities stand."""
     lines = list(batch.lines.select_related("product").prefetch_related("options"))
-    records = bills_with_lines().in_bulk({line.bill_id for line in lines})
+    records = _records().in_bulk({line.bill_id for line in lines})
     return _told_apart(
         [
             _start(
@@ -112,6 +114,10 @@ def needs_by_item(needs: Iterable[Need]) -> dict[str, list[Need]]:
     for need in needs:
         grouped[need.item].append(need)
     return grouped
+
+
+def _records() -> QuerySet[BillOfMaterials]:
+    return BillOfMaterials.objects.select_related("product").prefetch_related("operations")
 
 
 def _told_apart(lines: list[Started]) -> list[Started]:
@@ -148,7 +154,7 @@ def _start(line: Wanted, record: BillOfMaterials | None, confidence: float) -> S
         raise Refused(f"{code}: ask for 1 to {LARGEST_BATCH} good knives, but got {line.qty}.")
     if line.start is not None and not line.qty <= line.start <= 2 * LARGEST_BATCH:
         raise Refused(f"{code}: {line.start} started can't give {line.qty} good ones.")
-    bill = bill_of(record, line.options)
+    bill = known_bill(record, line.options)
     start = start_quantity(line.qty, bill.yields, confidence)
     if line.start is not None:
         overall = start.expected_good / start.start

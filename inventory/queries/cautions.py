@@ -59,7 +59,7 @@ def cautions_for(items: Iterable[Item], bills: Iterable[BillOfMaterials]) -> lis
             if operation.caution:
                 found.setdefault(operation.caution, Caution(operation.name, operation.caution))
     for item in sorted(items, key=lambda item: item.code):
-        text = "; ".join([*filter(None, [item.caution.strip()]), *hazard_texts(item)])
+        text = " ".join(filter(None, [item.caution.strip(), "; ".join(hazard_texts(item))]))
         if text:
             found.setdefault(text, Caution(item.name, text))
     return list(found.values())

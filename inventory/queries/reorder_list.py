@@ -11,6 +11,7 @@ from django.db.models import Sum
 from forecasting.order_quantity import Pack, PackChoice, packs_to_order
 from forecasting.reorder_point import Arrival as Due
 from forecasting.reorder_point import RunOut, WeekUse, order_by, run_out
+from inventory.days import show_day
 from inventory.models import (
     Batch,
     ForecastRun,
@@ -239,8 +240,10 @@ def _why(
         f"(at most {shown(forecast.lead_demand_q95)}, 19 times in 20)"
     )
     if runs_out.expected or runs_out.early:
-        expected = f"about {_day(runs_out.expected)}" if runs_out.expected else "not in sight"
-        early = f", perhaps {_day(runs_out.early)}" if runs_out.early else ""
+        expected = f"about {show_day(runs_out.expected)}" if runs_out.expected else "not in sight"
+        early = ""
+        if runs_out.early and runs_out.early != runs_out.expected:
+            early = f", perhaps {show_day(runs_out.early)}"
         parts.append(f"runs out {expected}{early}")
     seen = f"{forecast.lead_seen} deliveries seen" if forecast.lead_seen else "as quoted"
     parts.append(
@@ -248,12 +251,8 @@ def _why(
         f"({forecast.lead_low_days:.0f} to {forecast.lead_high_days:.0f}; {seen})"
     )
     if latest:
-        parts.append(f"order by {_day(latest)}")
+        parts.append(f"order by {show_day(latest)}")
     return "; ".join(parts) + "."
-
-
-def _day(day: date | None) -> str:
-    return f"{day.day} {day:%b %Y}" if day else ""
 
 
 def _by_supplier(lines: list[ReorderLine]) -> list[SupplierGroup]:

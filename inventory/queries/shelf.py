@@ -1,9 +1,11 @@
 """Everything a batch check looks at, read once: items, stock, offers, arrivals, made parts."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+
+from django.db.models import Q
 
 from forecasting.explosion import Bill, Build, Explosion, explode
 from inventory.models import Balance, Batch, Item, Offer, Piece
@@ -39,21 +41,27 @@ class Shelf:
 
 
 def look_at_shelf(
-    day: date, batch: Batch | None = None, bills: dict[str, Bill] | None = None
+    day: date, batch: Batch | None = None, only: Collection[int] | None = None
 ) -> Shelf:
     """Read the shop for a check; a fixed number of queries, however large the batch.
 
-    bills: of the parts made in house, when they were read before.
+    only: ids of the items that matter, when they are known; parts made in house always do.
     """
+    bills = made_bills()
+    items = Item.objects.select_related("place")
+    if only is not None:
+        items = items.filter(Q(pk__in=only) | Q(code__in=bills))
+    by_code = {item.code: item for item in items}
+    ids = None if only is None else [item.pk for item in by_code.values()]
     return Shelf(
         day=day,
         batch=batch,
-        items={item.code: item for item in Item.objects.select_related("place")},
-        stock=stock_by_item(day, own_batch=batch),
-        free=free_by_item(day, batch=batch),
-        offers=current_offers(day),
-        arrivals=arrivals_by_item(day),
-        bills=made_bills() if bills is None else bills,
+        items=by_code,
+        stock=stock_by_item(day, ids, own_batch=batch),
+        free=free_by_item(day, ids, batch=batch),
+        offers=current_offers(day, ids),
+        arrivals=arrivals_by_item(day, ids),
+        bills=bills,
     )
 
 

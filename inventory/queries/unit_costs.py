@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db.models import Q
 
+from inventory.days import show_day
 from inventory.models import Balance, Item, Lot, Offer
 
 
@@ -45,7 +46,7 @@ def _on_hand(wanted: dict[int, str]) -> dict[str, UnitCost]:
 def _last_deliveries(wanted: dict[int, str]) -> dict[str, UnitCost]:
     lots = Lot.objects.filter(item__in=wanted, unit_cost__gt=0).order_by("received_on", "pk")
     return {
-        wanted[item]: UnitCost(cost, f"delivery of {day}")
+        wanted[item]: UnitCost(cost, f"delivery of {show_day(day)}")
         for item, cost, day in lots.values_list("item", "unit_cost", "received_on")
     }
 

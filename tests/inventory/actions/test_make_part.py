@@ -47,7 +47,7 @@ def test_part_takes_its_materials_and_cures_before_use():
     lot = actions.make_part(item=made, qty=4, day=DAY)
     assert on_hand(glue) == 60
     assert on_hand(layers) < 600 * 300
-    assert lot.why_unusable(DAY) == "curing until 2025-03-04"
+    assert lot.why_unusable(DAY) == "curing until 4 Mar 2025"
     assert lot.why_unusable(days(1)) == ""
     assert audit() == []
 

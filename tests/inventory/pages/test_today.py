@@ -86,7 +86,9 @@ def test_cutter_that_will_not_last_the_next_batch_is_named(viewer_client, shop, 
     actions.issue_stock(item=shop.cutter, qty=Decimal(3), day=make.DAY, reason="scrap")
     batch = make.plan(shop.knife, 8, day=today + timedelta(days=6))
     page = read(viewer_client, f"/batches/{batch.number}/answer/")
-    assert re.search(r"MILL-6 will not last \(\d+ % chance\): lay out \d, none here\.", page)
+    assert re.search(
+        r"MILL-6 (may|will) not last \(\d+ % chance that it does\): lay out \d, none here\.", page
+    )
 
 
 def test_batch_beyond_three_weeks_isnt_todays_matter(viewer_client, shop, today):

@@ -44,9 +44,9 @@ def test_available_is_on_hand_less_held_expired_and_quarantined():
     found = stock_of(glue)
     assert (found.on_hand, found.usable, found.held, found.available) == (675, 500, 120, 380)
     assert found.unusable == {
-        "expired 2025-03-02": 100,
+        "expired 2 Mar 2025": 100,
         "quarantine": 50,
-        "curing until 2025-03-04": 25,
+        "curing until 4 Mar 2025": 25,
     }
 
 

@@ -239,7 +239,7 @@ def test_cautions_are_shown_once_with_what_they_are_about():
     knife = simple_knife("TRAIL", line(glue, 10), caution="Extraction on.")
     texts = [one.text for one in check(knife, 4).cautions]
     assert texts[0] == "Extraction on."
-    assert texts[1].startswith("Gloves.; H317 ")
+    assert texts[1].startswith("Gloves. H317 ")
     assert len(texts) == 2
 
 

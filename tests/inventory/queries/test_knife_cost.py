@@ -105,6 +105,6 @@ def test_cost_comes_from_stock_then_delivery_then_offer(db):
     costs = unit_costs([offered, used_up, there], make.DAY)
     assert {code: (cost.amount, cost.known_from) for code, cost in costs.items()} == {
         "A": (Decimal("0.1"), "offer"),
-        "B": (Decimal("0.2"), "delivery of 2025-03-03"),
+        "B": (Decimal("0.2"), "delivery of 3 Mar 2025"),
         "C": (Decimal("0.25"), "average on hand"),
     }
