@@ -84,7 +84,8 @@ def send_order(
     refuse_future(day)
     if day < order.drafted_on:
         raise Refused(
-            f"Order {order.number} was drafted on {show_day(order.drafted_on)}, after {show_day(day)}."
+            f"Order {order.number} was drafted on {show_day(order.drafted_on)}, "
+            f"after {show_day(day)}."
         )
     order.state, order.sent_on = PurchaseOrder.State.SENT, day
     order.save(update_fields=["state", "sent_on"])

@@ -110,7 +110,8 @@ def _refuse_wrong_lot(
         )
     if made_on and made_on > day:
         raise Refused(
-            f"{item.code}: made on {show_day(made_on)}, after it came on {show_day(day)}? Check both days."
+            f"{item.code}: made on {show_day(made_on)}, after it came on {show_day(day)}? "
+            "Check both days."
         )
     if status not in Lot.Status.values:
         raise Refused(f"{item.code}: “{status}” is no status of a lot. Choose one of the list.")

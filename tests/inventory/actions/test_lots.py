@@ -55,7 +55,7 @@ def test_test_mix_extends_a_lot_and_its_note_is_kept():
 
 @pytest.mark.parametrize(
     ("day", "note", "words"),
-    [(days(90), "", "which test shows"), (days(10), "test mix", "lasts until 2025-03-13 already")],
+    [(days(90), "", "which test shows"), (days(10), "test mix", "lasts until 13 Mar 2025 already")],
     ids=["no test named", "not later"],
 )
 def test_extension_without_reason_or_gain_is_refused(day, note, words):
