@@ -252,7 +252,8 @@ def _metric(qty: Decimal, unit: str) -> str:
     if abs(qty) >= Decimal(10) ** (power if unit != "mm2" else 4):
         places = 4 if unit == "mm2" and abs(qty) < 10**5 else 3
         return f"{show_number(qty.scaleb(-power), places)} {name}"
-    return f"{show_number(qty, 0 if unit == 'mm2' else 1)} {SHOWN[unit]}"
+    places = 3 if abs(qty) < 1 else 1
+    return f"{show_number(qty, 0 if unit == 'mm2' else places)} {SHOWN[unit]}"
 
 
 def _factor(spelled: str, unit: str, density: Decimal | None) -> Fraction:

@@ -13,6 +13,7 @@ from inventory.actions.numbering import BATCH, next_number
 from inventory.actions.posting import Entry, lock_items, post, refuse_future
 from inventory.actions.request import action
 from inventory.actions.wear import log_together
+from inventory.days import show_day
 from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import (
     Batch,
@@ -302,7 +303,9 @@ def _back_to_lots(batch: Batch, item: Item, qty: Decimal) -> list[Entry]:
 def _refuse_outside_work(batch: Batch, day: date) -> None:
     refuse_future(day)
     if day < batch.started_on:
-        raise Refused(f"Batch {batch.number} was started on {batch.started_on}, after {day}.")
+        raise Refused(
+            f"Batch {batch.number} was started on {show_day(batch.started_on)}, after {show_day(day)}."
+        )
 
 
 def _refuse_unmade(batch: Batch, made: Iterable[Made]) -> None:

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.actions.request import action
+from inventory.days import show_day
 from inventory.errors import Refused
 from inventory.models import (
     Item,
@@ -171,7 +172,7 @@ def _end_earlier(supplier: Supplier, item: Item, valid_from: date) -> None:
     for offer in earlier:
         if offer.valid_from >= valid_from:
             raise Refused(
-                f"{item.code}: {supplier.name} already has an offer from {offer.valid_from}. "
+                f"{item.code}: {supplier.name} already has an offer from {show_day(offer.valid_from)}. "
                 "Give the new one a later day."
             )
     earlier.update(valid_to=valid_from - timedelta(days=1), preferred=False)

@@ -8,6 +8,7 @@ from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import FITTED, next_number
 from inventory.actions.posting import lock_items, post, refuse_future
 from inventory.actions.request import action
+from inventory.days import show_day
 from inventory.errors import Refused, WrongState
 from inventory.models import (
     Batch,
@@ -229,8 +230,10 @@ def _refuse_outside_life(fitting: Fitting, day: date) -> None:
     refuse_future(day)
     if fitting.removed_on is not None:
         raise WrongState(
-            f"{fitting.label} was removed on {fitting.removed_on} "
+            f"{fitting.label} was removed on {show_day(fitting.removed_on)} "
             f"({fitting.get_end_reason_display()}). Choose the one that is fitted now."
         )
     if day < fitting.fitted_on:
-        raise Refused(f"{fitting.label} was fitted on {fitting.fitted_on}, after {day}.")
+        raise Refused(
+            f"{fitting.label} was fitted on {show_day(fitting.fitted_on)}, after {show_day(day)}."
+        )

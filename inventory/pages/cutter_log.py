@@ -165,13 +165,20 @@ class UndoWear(FittingAction):
         return reverse_wear(log=self.log, **form.asked)
 
 
+class ChoiceWithItem(forms.ModelChoiceField):
+    """Lots or cutters, each with the code of its item."""
+
+    def label_from_instance(self, obj: Lot | Fitting) -> str:
+        return f"{obj.item.code} {obj}"
+
+
 class FitForm(ActionForm):
     item = forms.ModelChoiceField(
         queryset=Item.objects.exclude(life_unit=""), to_field_name="code", label="Cutter"
     )
     machine = forms.ModelChoiceField(queryset=Machine.objects.all())
     pocket = forms.CharField(max_length=20, help_text="pocket or spindle, as on the machine")
-    continues = forms.ModelChoiceField(
+    continues = ChoiceWithItem(
         queryset=Fitting.objects.none(),
         to_field_name="label",
         required=False,
@@ -179,7 +186,7 @@ class FitForm(ActionForm):
         empty_label="no, a new one from stock",
         help_text="its life goes on where it stopped",
     )
-    lot = forms.ModelChoiceField(
+    lot = ChoiceWithItem(
         queryset=Lot.objects.none(),
         to_field_name="number",
         required=False,
@@ -198,10 +205,16 @@ class FitForm(ActionForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["continues"].queryset = lives.set_aside()
-        self.fields["lot"].queryset = Lot.objects.filter(
-            item__in=self.fields["item"].queryset, balances__isnull=False
-        ).distinct()
+        items = self.fields["item"].queryset
+        if not self.is_bound and self.initial.get("item"):
+            items = items.filter(code=self.initial["item"])
+        self.fields["continues"].queryset = lives.set_aside().filter(item__in=items)
+        self.fields["lot"].queryset = (
+            Lot.objects.filter(item__in=items, balances__qty__gt=0)
+            .select_related("item")
+            .order_by("item__code", "received_on", "pk")
+            .distinct()
+        )
 
     def clean_label(self) -> str:
         label = self.cleaned_data["label"]

@@ -59,11 +59,11 @@ def size(piece: Any, user: Any) -> str:
 
 
 def money(amount: Decimal | None, currency: str) -> str:
-    """Two decimals, or four for less than one: 12.50 EUR, 0.0345 EUR."""
+    """Two decimals, or four for less than a tenth: 12.50 EUR, 0.0345 EUR."""
     if amount is None:
         return ""
     text = f"{amount:,.2f}".replace(",", "\u202f")
-    if amount and abs(amount) < 1:
+    if amount and abs(amount) < Decimal("0.1"):
         exact = f"{amount.quantize(Decimal('0.0001')).normalize():f}"
         text = exact if len(exact) > len(text) else text
     return f"{text} {currency}".strip()

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.http import HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 from django.views.generic import FormView
@@ -16,6 +17,7 @@ from inventory.pages.access import RoleRequired
 from inventory.units import parse_length, parse_quantity, parse_size, show_length
 
 UNPROCESSABLE = 422
+DASHES = BLANK_CHOICE_DASH[0][1]
 
 
 class QuantityFormField(forms.CharField):
@@ -135,6 +137,19 @@ def read_in_units_of(user: Any, form: forms.Form) -> None:
             field.default = user.length_unit
 
 
+def name_empty_choices(form: forms.Form) -> None:
+    """Words in place of Django's row of dashes."""
+    for field in form.fields.values():
+        choices = getattr(field, "choices", ())
+        words = "choose" if field.required else "none"
+        if getattr(field, "empty_label", "") == DASHES:
+            field.empty_label = words
+        elif isinstance(field, forms.ChoiceField) and ("", DASHES) in choices:
+            field.choices = [
+                ("", words) if choice == ("", DASHES) else choice for choice in choices
+            ]
+
+
 class ActionForm(forms.Form):
     """Fields of one action; the hidden key makes a double tap act once."""
 
@@ -145,6 +160,7 @@ class ActionForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.user = user
         read_in_units_of(user, self)
+        name_empty_choices(self)
 
     sections: Sequence[tuple[str, Sequence[str]]] = ()
     """Title and field names of each part of a long form; parts/form_sections.html shows them."""

@@ -7,6 +7,7 @@ from django import forms
 from django.urls import reverse
 
 from inventory.actions import save_offer
+from inventory.days import show_day
 from inventory.models import Item, Offer, Supplier
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField, SizeField
 
@@ -107,7 +108,7 @@ class NewOffer(ActionPage):
         )
 
     def message_for(self, result: Offer) -> str:
-        return f"{result.supplier} sells {result.item.code} from {result.valid_from:%Y-%m-%d} on."
+        return f"{result.supplier} sells {result.item.code} from {show_day(result.valid_from)} on."
 
     def done_url(self, result: Offer) -> str:
         return reverse("item", args=[result.item.code])

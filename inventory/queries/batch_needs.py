@@ -122,13 +122,17 @@ def _records() -> QuerySet[BillOfMaterials]:
 
 def _told_apart(lines: list[Started]) -> list[Started]:
     """A product on two lines, in two colours, is two kits to cut: each line its own owner."""
+    often = Counter(line.build.bill.owner for line in lines)
     seen: Counter[str] = Counter()
     told = []
     for line in lines:
-        bill = line.build.bill
-        seen[bill.owner] += 1
-        if seen[bill.owner] > 1:
-            bill = replace(bill, owner=f"{bill.owner} ({seen[bill.owner]})")
+        owner = line.build.bill.owner
+        if often[owner] > 1:
+            choices = ", ".join(option.choice for option in line.wanted.options)
+            owner = f"{owner} ({choices})" if choices else owner
+            seen[owner] += 1
+            owner = f"{owner} {seen[owner]}" if seen[owner] > 1 else owner
+        bill = replace(line.build.bill, owner=owner)
         told.append(replace(line, build=replace(line.build, bill=bill)))
     return told
 

@@ -87,7 +87,7 @@ def test_changed_pack_is_a_new_offer_and_the_old_one_ends_the_day_before():
 def test_second_offer_of_a_day_is_refused():
     item = screws()
     offer(item, day=DAY)
-    with pytest.raises(Refused, match="already has an offer from 2025-03-03"):
+    with pytest.raises(Refused, match="already has an offer from 3 Mar 2025"):
         offer(item, day=DAY)
 
 

@@ -52,7 +52,7 @@ def test_one_knife_in_two_colours_takes_a_blank_for_each_and_no_more():
     rack(steel, 1000, 1000, 1000)
     material = planned(*two_colours(steel))
     assert parts_cut(material) == 5
-    assert material.can_make == {"TRAIL": 2, "TRAIL (2)": 3}
+    assert material.can_make == {"TRAIL (black)": 2, "TRAIL (orange)": 3}
 
 
 def test_batch_in_two_colours_is_cut_as_checked():
