@@ -8,12 +8,11 @@ from decimal import Decimal
 import numpy as np
 from django.db.models import QuerySet
 
-from forecasting.errors import BadInput
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
 from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
 from forecasting.wear_curve import WearLife, life_at_wear
 from inventory.models import Fitting, Item, WearLog, WearReading
-from inventory.queries.cutters import FAILED, life_models
+from inventory.queries.cutters import FAILED, known_life_models
 
 POINTS = 61
 IN_USE = "still in use"
@@ -101,10 +100,7 @@ def kind_of_cutter(item: Item) -> KindOfCutter:
 
 def life_model_of(item: Item) -> LifeModel | None:
     """Life model of one kind; None while neither a usual life nor a failure is known."""
-    try:
-        return life_models([item])[item.pk]
-    except BadInput:
-        return None
+    return known_life_models([item]).get(item.pk)
 
 
 def lives_of(item: Item) -> QuerySet[Fitting]:

@@ -8,15 +8,13 @@ from decimal import Decimal
 
 from django.db.models import Max
 
-from forecasting.errors import BadInput
 from forecasting.explosion import Build, explode
 from forecasting.tool_life import LifeModel, survives
 from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.batch_use import wear_logged
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
-from inventory.queries.cutter_lives import life_model_of
-from inventory.queries.cutters import fitted_now, life_models
+from inventory.queries.cutters import fitted_now, known_life_models
 from inventory.queries.wear_check import WearCheck, check_one
 
 NOTHING = Decimal(0)
@@ -141,7 +139,7 @@ def _outlooks(
     day: date,
 ) -> list[CutterOutlook]:
     stock = stock_by_item(day, [item.pk for item in items])
-    models = _models(items)
+    models = known_life_models(items)
     confidence = float(Shop.objects.get().wear_confidence)
     longest = _longest(items)
     return [
@@ -197,14 +195,6 @@ def _longest(items: Sequence[Item]) -> dict[int, Decimal]:
     """Longest life that has ended, by item id."""
     ended = Fitting.objects.filter(item__in=items, removed_on__isnull=False).order_by()
     return dict(ended.values_list("item").annotate(Max("life_used")))
-
-
-def _models(items: Sequence[Item]) -> dict[int, LifeModel | None]:
-    """Life models, None for an item of which neither a usual life nor a failure is known."""
-    try:
-        return dict(life_models(items))
-    except BadInput:
-        return {item.pk: life_model_of(item) for item in items}
 
 
 def _jobs(batches: Sequence[Batch], day: date) -> list[dict[str, Decimal]]:

@@ -1,10 +1,12 @@
 """What is fitted, how worn it is, and how long its kind lasts."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 
 from django.db.models import QuerySet
 
+from forecasting.errors import BadInput
 from forecasting.tool_life import LifeModel, LifeRecord, Prior, life_model
 from inventory.models import Fitting, Item
 
@@ -17,15 +19,34 @@ def fitted_now() -> QuerySet[Fitting]:
 
 
 def life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
-    """Life model by item id, from the lives of the item's present revision and its usual life."""
+    """Life model by item id, from the lives of the item's present revision and its usual life.
+
+    Raises: BadInput for an item of which neither a usual life nor a failure is known.
+    """
     wearing = [item for item in items if item.wears]
+    lives = _records(wearing)
+    return {item.pk: life_model(lives[item.pk], prior_of(item)) for item in wearing}
+
+
+def known_life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
+    """The same, leaving out the items of which nothing is known."""
+    wearing = [item for item in items if item.wears]
+    lives = _records(wearing)
+    models = {}
+    for item in wearing:
+        with suppress(BadInput):
+            models[item.pk] = life_model(lives[item.pk], prior_of(item))
+    return models
+
+
+def _records(wearing: Sequence[Item]) -> dict[int, list[LifeRecord]]:
     lives: dict[int, list[LifeRecord]] = defaultdict(list)
     revision = {item.pk: item.revision for item in wearing}
     for fitting in _ends_of_lives([item.pk for item in wearing]):
         if fitting.revision == revision[fitting.item_id] and fitting.life_used > 0:
             failed = fitting.end_reason in FAILED
             lives[fitting.item_id].append(LifeRecord(float(fitting.life_used), failed))
-    return {item.pk: life_model(lives[item.pk], prior_of(item)) for item in wearing}
+    return lives
 
 
 def prior_of(item: Item) -> Prior | None:

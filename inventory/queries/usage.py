@@ -20,7 +20,7 @@ from inventory.models import (
 )
 from inventory.queries.arrivals import current_offers
 from inventory.queries.bills import BlankSize, bill_of, bills_with_lines, made_bills
-from inventory.queries.cutters import life_models
+from inventory.queries.cutters import known_life_models
 from inventory.queries.material_plan import full_piece, part_to_cut
 
 OPTION_MEMORY = timedelta(days=365)
@@ -40,7 +40,7 @@ def usage_by_product(day: date) -> list[ItemUsage]:
     """Usage of every active product through its active bill, made parts and usual choices."""
     items = {item.code: item for item in Item.objects.all()}
     offers = current_offers(day)
-    lives = {pk: model.weibull.mean for pk, model in life_models(items.values()).items()}
+    lives = {pk: model.weibull.mean for pk, model in known_life_models(items.values()).items()}
     made = made_bills()
     rows = []
     active = bills_with_lines().filter(status=BillOfMaterials.Status.ACTIVE, product__active=True)
@@ -76,7 +76,8 @@ def _stock_units(
     usage: Usage, item: Item, offers: dict[int, Offer], lives: dict[int, float]
 ) -> float:
     if usage.cut == WEAR:
-        return 1 / lives[item.pk]
+        # Of an unknown life no cutters can be told; the batch check asks for it.
+        return 1 / lives[item.pk] if item.pk in lives else 0.0
     if isinstance(usage.cut, BlankSize):
         return stock_units_of_part(item, usage.cut, offers.get(item.pk))
     return 1.0
