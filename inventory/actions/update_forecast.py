@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from inventory.actions.request import action
 from inventory.errors import Refused
-from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, User
+from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, Shop, User
 from inventory.queries.forecast_inputs import plan_digest
 from inventory.queries.usage import ItemUsage, usage_by_product
 
@@ -22,7 +22,12 @@ PATHS = 2000
 
 @action
 def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> ForecastRun:
-    """Forecast use of every item and store the run; the earlier run stands until this one is whole."""
+    """Forecast use of every item and store the run; the earlier run stands until this one is whole.
+
+    Refuses a shop without a name or without items.
+    """
+    if not Shop.objects.exists():
+        raise Refused("There is no shop yet. Run python3 manage.py start, then name it.")
     # pandas and what follows take over a second to import: only a run pays for it, never a page.
     from forecasting.plan import forecast_shop
     from inventory.queries import history

@@ -3,13 +3,12 @@
 import sys
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
+from inventory.management.shop_command import ShopCommand
 from inventory.models import Balance, Movement
 from inventory.queries.audit import audit
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Prove balances, reservations, receipts and wear from the ledger; exit 1 on a mismatch."
 
     def handle(self, *args: Any, **options: Any) -> None:

@@ -4,17 +4,18 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.exchange.answers import batch_check_data
 from inventory.management.reports import batch_check_report
+from inventory.management.shop_command import ShopCommand
 from inventory.queries.batch_check import check_batch
 from inventory.queries.batch_needs import Wanted, choose_options, find_product
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Can this batch be made: what it takes, what is short, how many now, when it could start."
     )
@@ -49,7 +50,7 @@ def _wanted(words: list[str], choices: list[str]) -> list[Wanted]:
         raise CommandError("Give a quantity after each product, e.g. batch_check FIELD 12")
     lines = []
     for code, qty in zip(words[::2], words[1::2], strict=True):
-        if not qty.isdigit():
+        if not (qty.isdecimal() and len(qty) < 10):
             raise CommandError(f"“{qty}” is not a number of knives.")
         product = find_product(code)
         theirs = {option.choice.lower() for option in product.options.all()}

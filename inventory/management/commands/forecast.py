@@ -3,14 +3,15 @@
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from inventory.actions.update_forecast import update_forecast
 from inventory.errors import Refused
+from inventory.management.shop_command import ShopCommand
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Forecast builds and use from the records; the reorder list rests on the newest run."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -4,16 +4,16 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from inventory.exchange.answers import reorder_data
 from inventory.management.reports import reorder_report
+from inventory.management.shop_command import ShopCommand
 from inventory.models import Shop
 from inventory.queries.reorder_list import reorder_list
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "What to order now, from whom and why, by the last forecast and stock as it is."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -4,18 +4,19 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from inventory.actions import fit, log_wear, read_wear, remove, swap
 from inventory.errors import NotFound, Refused
+from inventory.management.shop_command import ShopCommand
 from inventory.management.terminal import table
 from inventory.models import Fitting, Item, Machine
 from inventory.queries.cutters import fitted_now
 from inventory.units import parse_quantity, show_number
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Cutters and other wearing items: what is fitted, used, measured, removed."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
