@@ -122,11 +122,8 @@ def read_lines(address: QueryDict) -> Asked:
     """Read “?product=FIELD&qty=12&choice-handle=orange&2-product=...”."""
     if "product" not in address:
         return Asked([LineForm(None, number=1)], [])
-    asked = address.get("lines", "")
-    count = int(asked) if asked.isdigit() else 1
-    count = max(
-        count, *(int(key[0]) for key in address if key[1:] == "-product" and key[0].isdigit()), 1
-    )
+    asked = [address.get("lines", ""), *(key[:1] for key in address if key[1:] == "-product")]
+    count = max([1, *(int(text) for text in asked if text.isdecimal() and len(text) < 3)])
     lines = [LineForm(address, number=number) for number in range(1, min(count, MOST_LINES) + 1)]
     all_valid = all(line.is_valid() for line in lines)
     filled = [line for line in lines if line.has_changed()]

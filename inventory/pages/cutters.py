@@ -112,7 +112,7 @@ def _thumb(
 ) -> dict:
     """Amounts and readings that are logged by one tap; ?knives=3 makes them three knives."""
     asked = request.GET.get("knives", "")
-    knives = min(max(int(asked), 1), MOST_KNIVES) if asked.isdecimal() else 1
+    knives = min(max(int(asked), 1), MOST_KNIVES) if asked.isdecimal() and len(asked) < 6 else 1
     in_work = [step for step in view.ahead if step.batch.state == "in_work"]
     batch = in_work[0].batch if len(in_work) == 1 else None
     unit = fitting.item.life_unit

@@ -108,7 +108,8 @@ class PiecesField(forms.CharField):
         count, of, size = line.partition(" of ")
         if not of:
             count, size = "1", line
-        if not count.strip().isdigit() or not 1 <= int(count) <= 1000:
+        count = count.strip()
+        if not (count.isdecimal() and len(count) < 5 and 1 <= int(count) <= 1000):
             raise forms.ValidationError(f"“{line}”: write the count first, as in 4 of 914 mm.")
         length, width = _typed(parse_size, size.strip(), default=self.default, up=self.up)
         return length, width, int(count)

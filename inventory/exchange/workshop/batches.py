@@ -66,10 +66,10 @@ class BatchFiles(DatedFiles):
         return self.batches[row["batch"]]
 
     def _reserve(self, rows: list[Row], day: date) -> None:
-        actions.reserve_batch(batch=self._batch(rows[0]), day=day)
+        actions.reserve_batch(batch=self._batch(rows[0]), day=day, aim=QUICK)
 
     def _start(self, rows: list[Row], day: date) -> None:
-        actions.start_batch(batch=self._batch(rows[0]), day=day, largest_remnants=False)
+        actions.start_batch(batch=self._batch(rows[0]), day=day, aim=QUICK)
 
     def _finish(self, rows: list[Row], day: date) -> None:
         batch = self._batch(rows[0])
@@ -107,7 +107,7 @@ def _tallies(text: str, line: BatchLine) -> Tallies:
         number, _, rest = part.partition(":")
         scrapped, _, cause = rest.strip().partition(" ")
         operation = find(operations, number.strip(), f"operation of {line.bill}")
-        if not scrapped.isdigit():
+        if not scrapped.isdecimal():
             raise Refused(f"scrap is “{part}”; write 20: 1 clamp slipped.")
         tallies[line.pk, operation.pk] = StageTally(scrapped=int(scrapped), cause=cause)
     return tallies

@@ -136,7 +136,7 @@ def parse_contents(
     pieces = []
     for part in text.split(" + "):
         count, of, size = part.rpartition(" of ")
-        if of and not count.strip().isdigit():
+        if of and not count.strip().isdecimal():
             raise Refused(f"“{part}” is not read; write 4 of 610 x 305 mm.")
         pieces.append((*parse_size(size), int(count) if of else 1))
     return None, pieces

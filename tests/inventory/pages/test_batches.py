@@ -189,6 +189,9 @@ def test_cutter_without_any_known_life_is_named_wherever_it_stops_the_check(view
         ASK + "2&lines=99999999999",
         ASK + "2&9-product=TRAIL",
         ASK + "2&0-product=TRAIL",
+        ASK + "2&²-product=TRAIL",
+        ASK + "2&lines=²",
+        ASK + "2&lines=" + "9" * 5000,
         "/batches/?state=nonsense",
     ],
 )
@@ -485,3 +488,10 @@ def test_start_today_when_no_day_is_named(maker_client, shop):
     batch = make.reserved(shop.knife)
     page = maker_client.get(f"/batches/{batch.number}/start/").content.decode()
     assert f'value="{timezone.localdate().isoformat()}"' in page
+
+
+def test_shop_without_a_product_is_led_to_its_first(owner_client):
+    make.shop()
+    page = owner_client.get("/batches/check/").content.decode()
+    assert "There is no product to check yet" in page
+    assert 'href="/products/new/"' in page

@@ -93,6 +93,12 @@ def test_stepper_multiplies_what_is_logged(maker_client, fitting):
     assert 'value="15.000000"' in page
 
 
+@pytest.mark.parametrize("asked", ["²", "-3", "9" * 5000], ids=["raised", "negative", "endless"])
+def test_odd_number_of_knives_to_log_is_answered_with_a_page(maker_client, fitting, asked):
+    address = fitting.get_absolute_url()
+    assert maker_client.get(address, {"knives": asked}).status_code == 200
+
+
 @pytest.mark.parametrize("knives", ["0", "-1", "x", "9999999", ""])
 def test_stepper_stays_between_one_and_a_big_batch(maker_client, fitting, knives):
     answer = maker_client.get(fitting.get_absolute_url(), {"knives": knives})

@@ -64,7 +64,7 @@ def test_pieces_are_read_a_size_a_line():
     assert PiecesField().clean(typed) == [(305_000, 610_000, 4), (914_000, 300_000, 1)]
 
 
-@pytest.mark.parametrize("typed", ["x of 914 mm", "0 of 914 mm", "5000 of 914 mm"])
+@pytest.mark.parametrize("typed", ["x of 914 mm", "0 of 914 mm", "5000 of 914 mm", "² of 914 mm"])
 def test_pieces_with_an_odd_count_are_refused(typed):
     with pytest.raises(forms.ValidationError, match="count first"):
         PiecesField().clean(typed)
