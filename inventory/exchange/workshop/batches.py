@@ -66,10 +66,10 @@ class BatchFiles(DatedFiles):
         return self.batches[row["batch"]]
 
     def _reserve(self, rows: list[Row], day: date) -> None:
-        actions.reserve_batch(batch=self._batch(rows[0]), day=day, aim=QUICK)
+        actions.reserve_batch(batch=self._batch(rows[0]), day=day)
 
     def _start(self, rows: list[Row], day: date) -> None:
-        actions.start_batch(batch=self._batch(rows[0]), day=day, aim=QUICK)
+        actions.start_batch(batch=self._batch(rows[0]), day=day, largest_remnants=False)
 
     def _finish(self, rows: list[Row], day: date) -> None:
         batch = self._batch(rows[0])
