@@ -5,6 +5,7 @@ from datetime import date
 from inventory.actions.orders import locked_order
 from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
+from inventory.actions.wear import INTO_A_MACHINE
 from inventory.errors import WrongState
 from inventory.models import OrderReceipt, Posting, PurchaseOrder, User
 
@@ -15,7 +16,8 @@ def reverse_posting(
 ) -> Posting:
     """Post every movement of a posting with the opposite sign.
 
-    Refuses a second reversal, a reversal of a reversal, and one that stock no longer allows.
+    Refuses a second reversal, a reversal of a reversal, one that stock no longer allows, and the
+    fitting of a cutter: it would be in the machine and in stock.
     A reversed delivery opens its order line again.
     """
     lock_items(posting.movements.values_list("item_id", flat=True))
@@ -23,6 +25,11 @@ def reverse_posting(
         raise WrongState("That entry was reversed before. Nothing was changed.")
     if posting.kind == Posting.Kind.REVERSE:
         raise WrongState("A reversal isn't reversed. Enter what really happened instead.")
+    if posting.reason == INTO_A_MACHINE:
+        raise WrongState(
+            "That entry took a cutter into a machine. Take it out as removed early on its own page "
+            "instead; it can be fitted again, and its life goes on."
+        )
     entries = [
         Entry(movement.lot, movement.place, -movement.qty, movement.piece)
         for movement in posting.movements.select_related("lot__item", "place", "piece")

@@ -22,6 +22,7 @@ from inventory.models import (
 )
 
 ENDS = Fitting.EndReason
+INTO_A_MACHINE = "fitted"
 
 
 @action
@@ -52,7 +53,7 @@ def fit(
     if continues is None:
         lock_items([item.pk])
         entries = take_first_expired(item, Decimal(1), day, lot=lot)
-        post("issue", entries, day=day, by=by, reason="fitted", note=f"{machine} {pocket}")
+        post("issue", entries, day=day, by=by, reason=INTO_A_MACHINE, note=f"{machine} {pocket}")
         lot = entries[0].lot
     before = continues.life_used if continues else Decimal(0)
     return Fitting.objects.create(

@@ -11,7 +11,9 @@ from tests.factories import (
     MM,
     D,
     bar,
+    cutter,
     days,
+    fitted,
     line,
     offer,
     on_hand,
@@ -134,3 +136,12 @@ def test_reversal_is_not_reversed():
     stock(screws(), 100)
     with pytest.raises(WrongState, match="Enter what really happened"):
         reverse(reverse(last_posting()))
+
+
+def test_fitting_of_a_cutter_is_not_reversed_while_it_is_in_the_machine():
+    mill = cutter()
+    stock(mill, 3)
+    fitted(mill)
+    with pytest.raises(WrongState, match="Take it out as removed early"):
+        reverse(last_posting())
+    assert on_hand(mill) == 2
