@@ -31,18 +31,12 @@ def save_item(
 ) -> Item:
     """Make or change an item.
 
-    Refuses another stock unit once something has moved, and another code once it stands in a bill
-    or on the labels of lots.
+    Refuses what would give records another meaning: another stock unit once something has moved or
+    a bill or offer speaks in it, made in house or not and service or not once it is used, another
+    life unit once a life or a bill speaks in it, another code once it is on labels or in a bill.
     """
-    if item is not None and values.get("code", item.code) != item.code:
-        _refuse_new_code(Item.objects.get(pk=item.pk))
-    if item is not None and "stock_unit" in values:
-        moved = item.movements.exists()
-        if moved and values["stock_unit"] != item.stock_unit:
-            raise Refused(
-                f"{item.code} has movements in {item.get_stock_unit_display()}; its stock unit "
-                "stays. Make a new item instead."
-            )
+    if item is not None:
+        _refuse_new_meaning(Item.objects.get(pk=item.pk), values)
     return _saved(item or Item(), values)
 
 
@@ -122,19 +116,49 @@ def save_product(
     return saved
 
 
-def _refuse_new_code(item: Item) -> None:
-    used = (
+def _refuse_new_meaning(item: Item, values: Mapping[str, Any]) -> None:
+    changed = {name for name, value in values.items() if value != getattr(item, name)}
+    if "code" in changed and _stands_in_records(item):
+        raise Refused(
+            f"{item.code} stands in bills or on labels; its code stays. Change the name, or make "
+            "a new item."
+        )
+    if "stock_unit" in changed:
+        _refuse_new_stock_unit(item)
+    bought_otherwise = {Item.Kind.MADE, Item.Kind.SERVICE} & {item.kind, values.get("kind")}
+    if (
+        "kind" in changed
+        and bought_otherwise
+        and (_stands_in_records(item) or item.offers.exists())
+    ):
+        raise Refused(
+            f"{item.code} is used as a {item.get_kind_display()}; that stays. Make a new item instead."
+        )
+    if "life_unit" in changed and (item.fittings.exists() or item.wear_lines.exists()):
+        raise Refused(
+            f"{item.code} has lives or bills in {item.get_life_unit_display()}; its life unit "
+            "stays. Make a new item instead."
+        )
+
+
+def _refuse_new_stock_unit(item: Item) -> None:
+    moved = item.movements.exists()
+    if moved or item.bom_lines.exists() or item.offers.exists():
+        where = "movements" if moved else "bills or offers"
+        raise Refused(
+            f"{item.code} has {where} in {item.get_stock_unit_display()}; its stock unit "
+            "stays. Make a new item instead."
+        )
+
+
+def _stands_in_records(item: Item) -> bool:
+    return (
         item.lots.exists()
         or item.bom_lines.exists()
         or item.bills.exists()
         or item.wear_lines.exists()
         or item.service_operations.exists()
     )
-    if used:
-        raise Refused(
-            f"{item.code} stands in bills or on labels; its code stays. Change the name, or make "
-            "a new item."
-        )
 
 
 def _saved(record: models.Model, values: Mapping[str, Any]) -> Any:

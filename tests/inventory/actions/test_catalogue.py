@@ -8,12 +8,16 @@ from tests.factories import (
     MM,
     D,
     bar,
+    cutter,
     days,
     epoxy,
+    fitted,
     item,
+    line,
     offer,
     screws,
     sheet,
+    simple_knife,
     stock,
     supplier,
     vendor,
@@ -28,6 +32,32 @@ def test_stock_unit_stays_once_something_moved():
     stock(glue, 100)
     with pytest.raises(Refused, match="has movements in mL; its stock unit stays"):
         actions.save_item(values={"stock_unit": "g"}, item=glue)
+
+
+@pytest.mark.parametrize("speak_of", [offer, lambda of: simple_knife("TRAIL", line(of, 20))])
+def test_stock_unit_stays_once_a_bill_or_an_offer_speaks_in_it(speak_of):
+    glue = epoxy()
+    speak_of(glue)
+    with pytest.raises(Refused, match="has bills or offers in g; its stock unit stays"):
+        actions.save_item(values={"stock_unit": "mL"}, item=glue)
+
+
+def test_life_unit_stays_once_one_was_fitted():
+    mill = cutter()
+    actions.save_item(values={"life_unit": "pieces"}, item=mill)
+    stock(mill, 1)
+    fitted(mill)
+    with pytest.raises(Refused, match="has lives or bills in pieces; its life unit stays"):
+        actions.save_item(values={"life_unit": "m"}, item=mill)
+
+
+@pytest.mark.parametrize("kind", ["service", "made"])
+def test_what_was_bought_into_stock_becomes_no_service_and_no_made_part(kind):
+    bolt = screws()
+    stock(bolt, 10)
+    with pytest.raises(Refused, match="is used as a fastener; that stays"):
+        actions.save_item(values={"kind": kind}, item=bolt)
+    actions.save_item(values={"kind": "packaging"}, item=bolt)
 
 
 @pytest.mark.parametrize(
