@@ -13,7 +13,10 @@ from inventory.actions import save_item
 from inventory.models import Item
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
 
-CODE = RegexValidator(r"^[^\s/?#%]+$", "Letters, figures and - . _ only: the code is in addresses.")
+CODE = RegexValidator(
+    r"^(?!new\Z)\w[\w.-]*\Z",
+    "Letters, figures and - . _ only, and not “new”: the code is in addresses.",
+)
 SHEET_TYPES = {".pdf", ".png", ".jpg", ".jpeg"}
 LARGEST_FILE = 10 * 1024 * 1024
 

@@ -79,8 +79,9 @@ def test_new_product_gets_its_choices_the_usual_one_first(owner_client):
     }
 
 
-def test_code_that_would_break_an_address_is_refused(owner_client):
-    response = send(owner_client, "product-new", code="A/B", name="x")
+@pytest.mark.parametrize("code", ["A/B", "A B", "new", ".", "..", "=1+1", "A?"])
+def test_code_that_would_break_an_address_is_refused(owner_client, code):
+    response = send(owner_client, "product-new", code=code, name="x")
     assert response.status_code == 422
     assert not Product.objects.exists()
 
