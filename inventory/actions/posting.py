@@ -202,7 +202,13 @@ def _refuse_held(reservation: Reservation) -> None:
     what = (
         f"piece {reservation.piece.label}" if reservation.piece else f"lot {reservation.lot.number}"
     )
+    batch = reservation.batch
+    first = (
+        "Finish that batch first, with what it really used"
+        if batch.state == Batch.State.IN_WORK
+        else "Release that batch first"
+    )
     raise NotEnough(
-        f"{reservation.item.code}: {what} is held for batch {reservation.batch.number}. "
-        "Release that batch first, or use another one."
+        f"{reservation.item.code}: {what} is held for batch {batch.number}. "
+        f"{first}, or use another one."
     )

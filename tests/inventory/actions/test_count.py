@@ -12,6 +12,7 @@ from tests.factories import (
     D,
     bar,
     epoxy,
+    in_work,
     line,
     on_hand,
     place,
@@ -155,3 +156,11 @@ def test_piece_held_for_a_batch_is_not_counted_away_beneath_it():
     with pytest.raises(NotEnough, match="held for batch B-0001. Release that batch first"):
         recount(piece, 900)
     assert on_hand(piece) == 1000
+
+
+def test_count_below_what_a_batch_in_work_holds_says_to_finish_it_first():
+    lot = stock(screws(), 10)
+    in_work(simple_knife("TRAIL", line(lot.item, 4)), 2)
+    with pytest.raises(NotEnough, match="held for batch B-0001. Finish that batch first"):
+        actions.count_lot(lot=lot, place=where(lot), counted=D(3), day=DAY, reason="counted")
+    assert on_hand(lot) == 10
