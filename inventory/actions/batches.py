@@ -13,6 +13,7 @@ from inventory.actions.numbering import BATCH, next_number
 from inventory.actions.posting import Entry, lock_items, post, refuse_future
 from inventory.actions.request import action
 from inventory.actions.wear import log_together
+from inventory.cutting import AimName
 from inventory.days import show_day
 from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import (
@@ -36,8 +37,8 @@ from inventory.queries.batch_needs import (
     start_builds,
 )
 from inventory.queries.batch_use import (
-    ProposedWear,
     built_so_far,
+    fitted_by_then,
     made_parts_due,
     made_parts_used,
     proposed_use,
@@ -92,9 +93,12 @@ def plan_batch(
 
 
 @action
-def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
+def reserve_batch(
+    *, batch: Batch, day: date, aim: AimName = "opened", by: User | None = None
+) -> Batch:
     """Hold everything the batch takes: pieces as the cutting plan names them, the rest by lot.
 
+    aim: how far the pieces are chosen, as in inventory.queries.material_plan.
     Refuses when anything is short, naming it all; nothing is held then.
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
@@ -103,7 +107,7 @@ def reserve_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
     lock_items(items)
     shelf = look_at_shelf(day, batch, items)
     exploded = shelf.explode(line.build for line in lines)
-    materials = check_materials(shelf, exploded)
+    materials = check_materials(shelf, exploded, aim)
     if short := [check for check in materials if check.is_short]:
         raise NotEnough(_shortages(batch, short))
     _refuse_unmade(batch, exploded.made)
@@ -134,11 +138,11 @@ def release_batch(*, batch: Batch, by: User | None = None) -> Batch:
 
 @action
 def start_batch(
-    *, batch: Batch, day: date, largest_remnants: bool = True, by: User | None = None
+    *, batch: Batch, day: date, aim: AimName = "remnant", by: User | None = None
 ) -> Batch:
     """Cut the pieces held for the batch and take its parts made in house.
 
-    largest_remnants: cut so that the largest remnants stay, which takes longer to plan.
+    aim: how far the cuts are worked out, as in inventory.queries.material_plan.
 
     The rest stays held and is used up when the batch is finished, by what really got that far.
     Refuses a part that has to be made ahead and isn't there.
@@ -156,7 +160,7 @@ def start_batch(
             shelf.items[code],
             needs,
             _held_rack(batch, shelf.rack(shelf.items[code])),
-            to_the_saw=largest_remnants,
+            aim=aim,
         )
         for code, needs in sorted(needs_by_item(exploded.needs).items())
         if shelf.items[code].in_pieces
@@ -240,7 +244,7 @@ def finish_batch(
     _use(batch, _amounts(batch, proposed, used or {}), day, by)
     if wear is None:
         rows = proposed_wear(builds, made_used, bills, wear_logged([batch])[batch.pk])
-        wear = _fitted_by_then(rows, day)
+        wear = fitted_by_then(rows, day)
     amounts = {fitting: life for fitting, life in wear.items() if life}
     log_together(amounts=amounts, day=day, batch=batch)
     batch.state, batch.finished_on = STATE.FINISHED, day
@@ -410,14 +414,6 @@ def _count_the_rest(
     StageCount.objects.bulk_create(rest)
     line.good, line.scrapped = good, line.start_qty - good
     line.save(update_fields=["good", "scrapped"])
-
-
-def _fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decimal]:
-    return {
-        row.fitting.pk: row.life
-        for row in rows
-        if row.fitting is not None and row.fitting.fitted_on <= day
-    }
 
 
 def _close_reservations(batch: Batch) -> None:

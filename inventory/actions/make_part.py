@@ -10,11 +10,14 @@ from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import LOT, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
+from inventory.actions.wear import log_together
+from inventory.cutting import AimName
 from inventory.errors import NotEnough, Refused
 from inventory.models import BillOfMaterials, Item, Lot, User
 from inventory.models.lot import expiry
 from inventory.queries.availability import free_balances, stock_by_item
 from inventory.queries.batch_needs import items_in, needs_by_item
+from inventory.queries.batch_use import fitted_by_then, proposed_wear
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.material_plan import plan_material
 from inventory.queries.shelf import rack_of
@@ -30,14 +33,16 @@ def make_part(
     qty: int,
     day: date,
     start: int | None = None,
+    aim: AimName = "remnant",
     note: str = "",
     by: User | None = None,
 ) -> Lot:
-    """Book `qty` good ones of a made part as a lot, and what `start` of them took.
+    """Book `qty` good ones of a made part as a lot, what `start` of them took and what they wore.
 
     Parts of it that are made in house too come from stock first. The lot is usable after the waits
     of its bill: laminate is left to cure overnight before anything is cut from it (common
-    practice, no source). It costs what its materials cost.
+    practice, no source). It costs what its materials cost. aim: how far the cuts are worked out, as
+    in inventory.queries.material_plan.
     """
     start = start or qty
     if qty < 1 or start < qty:
@@ -49,7 +54,13 @@ def make_part(
     inner = {code: made for code, made in made_bills().items() if code != item.code}
     lock_items([item.pk, *items_in(explode([build], inner, {}))])
     number = next_number(LOT, Lot, "number")
-    cost = _use_materials(explode([build], inner, _in_stock(inner, day)), day, item, by)
+    in_stock = _in_stock(inner, day)
+    cost = _use_materials(explode([build], inner, in_stock), item, day, aim, by)
+    log_together(
+        amounts=fitted_by_then(proposed_wear([build], in_stock, inner, {}), day),
+        day=day,
+        operation=f"made {item.code}"[:60],
+    )
     lot = Lot.objects.create(
         item=item,
         number=number,
@@ -72,7 +83,9 @@ def _in_stock(bills: Mapping[str, Bill], day: date) -> dict[str, Decimal]:
     return {code: stock[part.pk].available for code, part in items.items()}
 
 
-def _use_materials(taken: Explosion, day: date, item: Item, by: User | None) -> Decimal:
+def _use_materials(
+    taken: Explosion, item: Item, day: date, aim: AimName, by: User | None
+) -> Decimal:
     """Take everything from free stock, pieces by plan; return its cost."""
     whole: dict[str, Decimal] = {part.item: part.from_stock for part in taken.made}
     cost = Decimal(0)
@@ -81,9 +94,8 @@ def _use_materials(taken: Explosion, day: date, item: Item, by: User | None) -> 
     _refuse_uncured(item, taken)
     for code in sorted(needs):
         if items[code].in_pieces:
-            material = plan_material(
-                items[code], needs[code], rack_of(free_balances(items[code], day))
-            )
+            rack = rack_of(free_balances(items[code], day))
+            material = plan_material(items[code], needs[code], rack, aim=aim)
             cost += cut_by_plan(material, day=day, reason=MADE, note=f"for {item.code}", by=by)
         else:
             whole[code] = items[code].in_whole_units(

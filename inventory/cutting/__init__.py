@@ -12,6 +12,7 @@ from .bars import plan_bars
 from .check import check
 from .drawing import CutRow, cut_table, draw_piece
 from .plan import (
+    AimName,
     BadCuttingInput,
     Bar,
     Blank,
@@ -29,6 +30,7 @@ from .sheets import plan_sheets
 from .usable import usable_for
 
 __all__ = [
+    "AimName",
     "BadCuttingInput",
     "Bar",
     "Blank",

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import Sum
@@ -114,3 +115,12 @@ def proposed_wear(
         ProposedWear(items[code], used, fitted.get(items[code].pk))
         for code, used in sorted(life.items())
     ]
+
+
+def fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decimal]:
+    """Fitting id -> life, of what is fitted now and was on that day."""
+    return {
+        row.fitting.pk: row.life
+        for row in rows
+        if row.fitting is not None and row.fitting.fitted_on <= day and row.life
+    }

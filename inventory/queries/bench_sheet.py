@@ -92,7 +92,7 @@ def _plans(batch: Batch, exploded: Explosion, shelf: Shelf) -> list[MaterialPlan
             rack = shelf.rack(item)
             if batch.state == STATE.RESERVED:
                 rack = [piece for piece in rack if piece.pk in held]
-            plans.append(plan_material(item, needs, rack, to_the_saw=True))
+            plans.append(plan_material(item, needs, rack, aim="remnant"))
     return plans
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from forecasting.explosion import Explosion, Need
+from inventory.cutting import AimName
 from inventory.models import Item, Offer
 from inventory.queries.arrivals import Arrival, covered_on
 from inventory.queries.availability import Stock
@@ -54,22 +55,26 @@ class MaterialCheck:
         return all(count <= self.material.can_make.get(kit, 0) for kit, count in map(kit_of, needs))
 
 
-def check_materials(shelf: Shelf, exploded: Explosion) -> list[MaterialCheck]:
-    """Check every item an explosion takes, in the order of their codes."""
+def check_materials(
+    shelf: Shelf, exploded: Explosion, aim: AimName = "bought"
+) -> list[MaterialCheck]:
+    """Check every item an explosion takes, in the order of their codes; aim as in plan_material."""
     return [
-        check_material(shelf, shelf.items[code], needs)
+        check_material(shelf, shelf.items[code], needs, aim)
         for code, needs in sorted(needs_by_item(exploded.needs).items())
     ]
 
 
-def check_material(shelf: Shelf, item: Item, needs: Sequence[Need]) -> MaterialCheck:
+def check_material(
+    shelf: Shelf, item: Item, needs: Sequence[Need], aim: AimName = "bought"
+) -> MaterialCheck:
     """Check one item: pieces by a cutting plan, everything else by quantity."""
     offer = shelf.offers.get(item.pk)
     stock = shelf.stock_of(item)
     parts: dict[BlankSize, int] = defaultdict(int)
     material = None
     if item.in_pieces:
-        material = plan_material(item, needs, shelf.rack(item), offer)
+        material = plan_material(item, needs, shelf.rack(item), offer, aim=aim)
         for need in needs:
             parts[need.cut] += int(need.qty)
         need_qty = sum((_size(size) * count for size, count in parts.items()), NOTHING)

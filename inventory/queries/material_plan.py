@@ -8,7 +8,18 @@ from decimal import Decimal
 from functools import lru_cache
 
 from forecasting.explosion import Need
-from inventory.cutting import Bar, Blank, Kit, Part, Plan, Rules, Sheet, plan_bars, plan_sheets
+from inventory.cutting import (
+    AimName,
+    Bar,
+    Blank,
+    Kit,
+    Part,
+    Plan,
+    Rules,
+    Sheet,
+    plan_bars,
+    plan_sheets,
+)
 from inventory.models import Item, Offer, Piece
 from inventory.queries.bills import BlankSize
 from inventory.units import show_number
@@ -46,7 +57,7 @@ def plan_material(
     rack: Sequence[Piece],
     offer: Offer | None = None,
     *,
-    to_the_saw: bool = False,
+    aim: AimName = "bought",
 ) -> MaterialPlan:
     """Plan the cuts of one item.
 
@@ -54,12 +65,12 @@ def plan_material(
         needs: needs of this item, each with a BlankSize as `cut`.
         rack: pieces that may be cut.
         offer: adds full pieces to buy, to say how many are missing.
-        to_the_saw: it will really be cut so: also look for the largest remnants, which takes longer
-            than everything before.
+        aim: how far the plan is worked out. "bought" answers what can be made and what is missing;
+            "opened" also chooses the pieces so that the fewest full ones are opened; "remnant" also
+            leaves the largest remnants. Each takes longer than the one before.
     """
     blanks, kits = _kits(item, list(needs))
     full = [] if offer is None or not offer.piece_length_um else [full_piece(item, offer)]
-    aim = "remnant" if to_the_saw else "opened"
     rules = Rules(kerf=item.kerf_um, min_remnant=_smallest_kept(item), last_aim=aim)
     plans = [
         _solve(item, blanks, kits, [*(rack_piece(item, piece) for piece in pieces), *full], rules)

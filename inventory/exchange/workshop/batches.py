@@ -7,7 +7,7 @@ from pathlib import Path
 from inventory import actions
 from inventory.actions import StageTally
 from inventory.errors import Refused
-from inventory.exchange.workshop.days import DatedFiles, Deed, together
+from inventory.exchange.workshop.days import QUICK_PLAN, DatedFiles, Deed, together
 from inventory.exchange.workshop.files import Row, find, read_rows
 from inventory.models import Batch, BatchLine, Item, Product, ProductOption
 from inventory.queries.batch_needs import Wanted
@@ -66,10 +66,10 @@ class BatchFiles(DatedFiles):
         return self.batches[row["batch"]]
 
     def _reserve(self, rows: list[Row], day: date) -> None:
-        actions.reserve_batch(batch=self._batch(rows[0]), day=day)
+        actions.reserve_batch(batch=self._batch(rows[0]), day=day, aim=QUICK_PLAN)
 
     def _start(self, rows: list[Row], day: date) -> None:
-        actions.start_batch(batch=self._batch(rows[0]), day=day, largest_remnants=False)
+        actions.start_batch(batch=self._batch(rows[0]), day=day, aim=QUICK_PLAN)
 
     def _finish(self, rows: list[Row], day: date) -> None:
         batch = self._batch(rows[0])

@@ -6,7 +6,7 @@ from typing import Any
 
 from inventory import actions
 from inventory.errors import NotEnough
-from inventory.exchange.workshop.days import DatedFiles, Deed
+from inventory.exchange.workshop.days import QUICK_PLAN, DatedFiles, Deed
 from inventory.exchange.workshop.files import Row, parse_contents
 from inventory.models import Balance, Item, Lot, Piece
 from inventory.queries.availability import free_balances
@@ -58,6 +58,7 @@ class StockFiles(DatedFiles):
             qty=row.whole("good"),
             start=row.whole("started"),
             day=day,
+            aim=QUICK_PLAN,
             note=row["note"],
         )
 
