@@ -2,9 +2,11 @@
 
 import django.contrib.auth.models
 import django.contrib.auth.validators
+import django.core.validators
 import django.db.models.deletion
 import django.utils.timezone
 import inventory.fields
+from decimal import Decimal
 from django.conf import settings
 from django.db import migrations, models
 
@@ -55,14 +57,14 @@ class Migration(migrations.Migration):
                 ('has_grain', models.BooleanField(default=False, verbose_name='grain or weave runs along the length')),
                 ('lot_match', models.CharField(choices=[('none', 'any lots'), ('knife', 'one lot for each knife'), ('batch', 'one lot for the whole batch')], default='none', max_length=6)),
                 ('density_g_per_ml', inventory.fields.QuantityField(blank=True, null=True, verbose_name='density in g/mL')),
-                ('shelf_life_days', models.PositiveIntegerField(blank=True, help_text='unopened, from manufacture', null=True)),
-                ('opened_life_days', models.PositiveIntegerField(blank=True, null=True)),
+                ('shelf_life_days', models.PositiveIntegerField(blank=True, help_text='unopened, from manufacture', null=True, validators=[django.core.validators.MaxValueValidator(36500)])),
+                ('opened_life_days', models.PositiveIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(36500)])),
                 ('grit_system', models.CharField(blank=True, choices=[('P', 'FEPA P (ISO 6344)'), ('F', 'FEPA F (ISO 8486)'), ('CAMI', 'ANSI/CAMI')], max_length=4)),
                 ('grit_number', models.PositiveIntegerField(blank=True, null=True)),
                 ('grit_um', inventory.fields.QuantityField(blank=True, null=True, verbose_name='mean grain size in µm')),
                 ('life_unit', models.CharField(blank=True, choices=[('min', 'minutes in cut'), ('pieces', 'pieces'), ('m', 'metres')], max_length=6)),
                 ('rated_life', inventory.fields.QuantityField(blank=True, help_text="in the life unit; the shop's own figure", null=True, verbose_name='usual life')),
-                ('rated_shape', inventory.fields.QuantityField(blank=True, help_text='about 1 breaks, 2 to 4 wears', null=True, verbose_name='usual Weibull shape')),
+                ('rated_shape', inventory.fields.QuantityField(blank=True, help_text='about 1 breaks, 2 to 4 wears', null=True, validators=[django.core.validators.MinValueValidator(Decimal('0.2')), django.core.validators.MaxValueValidator(Decimal('20'))], verbose_name='usual Weibull shape')),
                 ('wear_limit_um', models.PositiveIntegerField(blank=True, null=True, verbose_name='wear land limit in µm')),
                 ('revision', models.PositiveSmallIntegerField(default=1, help_text='raise it when geometry or coating changes: a new life record starts')),
                 ('service_level', models.DecimalField(blank=True, decimal_places=3, help_text="empty: the shop's own", max_digits=4, null=True)),
@@ -299,7 +301,7 @@ class Migration(migrations.Migration):
                 ('piece_width_um', models.PositiveBigIntegerField(blank=True, null=True)),
                 ('pieces_per_pack', models.PositiveIntegerField(blank=True, null=True)),
                 ('minimum_packs', models.PositiveIntegerField(default=1)),
-                ('lead_days', models.PositiveIntegerField(verbose_name='quoted lead time in days')),
+                ('lead_days', models.PositiveIntegerField(validators=[django.core.validators.MaxValueValidator(3650)], verbose_name='quoted lead time in days')),
                 ('lot_charge', inventory.fields.MoneyField(default=0, verbose_name='charge an order line or load')),
                 ('preferred', models.BooleanField(default=True)),
                 ('valid_from', models.DateField()),
@@ -646,23 +648,23 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['bar', 'webbing']), ('stock_unit', 'mm')), models.Q(('kind', 'sheet'), ('stock_unit', 'mm2')), models.Q(models.Q(('kind__in', ['bar', 'webbing', 'sheet']), _negated=True), ('stock_unit__in', ['each', 'g', 'mL'])), _connector='OR'), name='item_unit_fits_kind'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['bar', 'webbing']), ('stock_unit', 'mm')), models.Q(('kind', 'sheet'), ('stock_unit', 'mm2')), models.Q(models.Q(('kind__in', ['bar', 'webbing', 'sheet']), _negated=True), ('stock_unit__in', ['each', 'g', 'mL'])), _connector='OR'), name='item_unit_fits_kind', violation_error_message='Bars and webbing are kept in mm, sheets in mm², everything else in each, g or mL. Choose the unit that goes with the kind.'),
         ),
         migrations.AddConstraint(
             model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('life_unit', ''), ('rated_life__isnull', True)), models.Q(('life_unit__in', ['min', 'pieces', 'm']), ('stock_unit', 'each'), models.Q(('rated_life__isnull', True), ('rated_life__gt', 0), _connector='OR')), _connector='OR'), name='wearing_item_has_a_life'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('life_unit', ''), ('rated_life__isnull', True)), models.Q(('life_unit__in', ['min', 'pieces', 'm']), ('stock_unit', 'each'), models.Q(('rated_life__isnull', True), ('rated_life__gt', 0), _connector='OR')), _connector='OR'), name='wearing_item_has_a_life', violation_error_message='Only what is counted wears, and a usual life above zero needs its unit. Choose minutes, pieces or metres, or leave the life empty.'),
         ),
         migrations.AddConstraint(
             model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('service_level__isnull', True), models.Q(('service_level__gt', 0), ('service_level__lt', 1)), _connector='OR'), name='item_service_between_0_and_1'),
+            constraint=models.CheckConstraint(condition=models.Q(('service_level__isnull', True), models.Q(('service_level__gt', 0), ('service_level__lt', 1)), _connector='OR'), name='item_service_between_0_and_1', violation_error_message='The service level lies between 0 and 1. Write 0.95 for 95 %%.'),
         ),
         migrations.AddConstraint(
             model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('grit_number__isnull', True), models.Q(('grit_system', ''), _negated=True), _connector='OR'), name='grit_number_has_a_system'),
+            constraint=models.CheckConstraint(condition=models.Q(('grit_number__isnull', True), models.Q(('grit_system', ''), _negated=True), _connector='OR'), name='grit_number_has_a_system', violation_error_message='A grit number needs its system. Choose FEPA P, FEPA F or CAMI.'),
         ),
         migrations.AddConstraint(
             model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('density_g_per_ml__isnull', True), ('density_g_per_ml__gt', 0), _connector='OR'), name='density_above_zero'),
+            constraint=models.CheckConstraint(condition=models.Q(('density_g_per_ml__isnull', True), ('density_g_per_ml__gt', 0), _connector='OR'), name='density_above_zero', violation_error_message='The density must be above zero.'),
         ),
         migrations.AddConstraint(
             model_name='balance',

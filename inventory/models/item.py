@@ -2,11 +2,16 @@
 
 from decimal import ROUND_CEILING, Decimal
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
 from inventory.fields import QuantityField
+
+LONGEST_LIFE_DAYS = 36_500
+FLATTEST_SHAPE, STEEPEST_SHAPE = Decimal("0.2"), Decimal(20)
+"""Beyond these a figure is a slip of the pen, and no date or chance can be worked out with it."""
 
 
 class Item(models.Model):
@@ -76,9 +81,14 @@ class Item(models.Model):
 
     density_g_per_ml = QuantityField("density in g/mL", null=True, blank=True)
     shelf_life_days = models.PositiveIntegerField(
-        null=True, blank=True, help_text="unopened, from manufacture"
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(LONGEST_LIFE_DAYS)],
+        help_text="unopened, from manufacture",
     )
-    opened_life_days = models.PositiveIntegerField(null=True, blank=True)
+    opened_life_days = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(LONGEST_LIFE_DAYS)]
+    )
 
     grit_system = models.CharField(max_length=4, choices=GritSystem, blank=True)
     grit_number = models.PositiveIntegerField(null=True, blank=True)
@@ -89,7 +99,11 @@ class Item(models.Model):
         "usual life", null=True, blank=True, help_text="in the life unit; the shop's own figure"
     )
     rated_shape = QuantityField(
-        "usual Weibull shape", null=True, blank=True, help_text="about 1 breaks, 2 to 4 wears"
+        "usual Weibull shape",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(FLATTEST_SHAPE), MaxValueValidator(STEEPEST_SHAPE)],
+        help_text="about 1 breaks, 2 to 4 wears",
     )
     wear_limit_um = models.PositiveIntegerField("wear land limit in µm", null=True, blank=True)
     revision = models.PositiveSmallIntegerField(
@@ -119,6 +133,10 @@ class Item(models.Model):
                     )
                 ),
                 name="item_unit_fits_kind",
+                violation_error_message=(
+                    "Bars and webbing are kept in mm, sheets in mm², everything else in each, g or mL. "
+                    "Choose the unit that goes with the kind."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(life_unit="", rated_life__isnull=True)
@@ -127,19 +145,30 @@ class Item(models.Model):
                     & (Q(rated_life__isnull=True) | Q(rated_life__gt=0))
                 ),
                 name="wearing_item_has_a_life",
+                violation_error_message=(
+                    "Only what is counted wears, and a usual life above zero needs its unit. "
+                    "Choose minutes, pieces or metres, or leave the life empty."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(service_level__isnull=True)
                 | Q(service_level__gt=0, service_level__lt=1),
                 name="item_service_between_0_and_1",
+                violation_error_message=(
+                    "The service level lies between 0 and 1. Write 0.95 for 95 %%."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(grit_number__isnull=True) | ~Q(grit_system=""),
                 name="grit_number_has_a_system",
+                violation_error_message=(
+                    "A grit number needs its system. Choose FEPA P, FEPA F or CAMI."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(density_g_per_ml__isnull=True) | Q(density_g_per_ml__gt=0),
                 name="density_above_zero",
+                violation_error_message="The density must be above zero.",
             ),
         ]
 

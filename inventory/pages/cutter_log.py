@@ -176,7 +176,9 @@ class FitForm(ActionForm):
     item = forms.ModelChoiceField(
         queryset=Item.objects.exclude(life_unit=""), to_field_name="code", label="Cutter"
     )
-    machine = forms.ModelChoiceField(queryset=Machine.objects.all())
+    machine = forms.ModelChoiceField(
+        queryset=Machine.objects.all(), help_text="a new one is added on the page of the cutters"
+    )
     pocket = forms.CharField(max_length=20, help_text="pocket or spindle, as on the machine")
     continues = ChoiceWithItem(
         queryset=Fitting.objects.none(),

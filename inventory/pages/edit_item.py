@@ -18,6 +18,11 @@ CODE = RegexValidator(
     "Letters, figures and - . _ only, and not “new”: the code is in addresses.",
 )
 SHEET_TYPES = {".pdf", ".png", ".jpg", ".jpeg"}
+UNIT_OF_KIND = {
+    Item.Kind.BAR: Item.Unit.MM,
+    Item.Kind.WEBBING: Item.Unit.MM,
+    Item.Kind.SHEET: Item.Unit.MM2,
+}
 LARGEST_FILE = 10 * 1024 * 1024
 
 
@@ -75,7 +80,16 @@ class ItemForm(RecordForm):
             *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
         ]
+        help_texts = {"stock_unit": "Bars and webbing are kept in mm, sheets in mm²."}
         widgets = {"data_sheet": forms.FileInput, "note": forms.Textarea({"rows": 2})}
+
+    def clean(self) -> dict[str, Any]:
+        """A bar left at “each” is kept in mm: no other unit goes with it."""
+        cleaned = super().clean()
+        own = UNIT_OF_KIND.get(cleaned.get("kind"))
+        if own and cleaned.get("stock_unit") == Item.Unit.EACH:
+            cleaned["stock_unit"] = own
+        return cleaned
 
     def clean_data_sheet(self) -> Any:
         sheet = self.cleaned_data["data_sheet"]

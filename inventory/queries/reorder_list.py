@@ -235,9 +235,10 @@ def _why(
             parts.append(f"{show_quantity(Decimal(f'{each:.3g}'), unit)} a knife of {product}")
     elif forecast.per_knife:
         parts.append(f"used by {len(forecast.per_knife)} products")
+    mean, most = forecast.lead_demand_mean, forecast.lead_demand_q95
     parts.append(
-        f"about {shown(forecast.lead_demand_mean)} used before a delivery could arrive "
-        f"(at most {shown(forecast.lead_demand_q95)}, 19 times in 20)"
+        f"about {shown(mean)} used before a delivery could arrive "
+        f"(at most {shown(max(mean, most))}, 19 times in 20)"
     )
     if runs_out.expected or runs_out.early:
         expected = f"about {show_day(runs_out.expected)}" if runs_out.expected else "not in sight"

@@ -206,3 +206,10 @@ def test_list_asks_the_database_the_same_however_long_it_is(
         forecast(run, item)
     with django_assert_max_num_queries(20):
         viewer_client.get("/reorder/")
+
+
+def test_item_that_nobody_offers_leads_to_a_new_offer(owner_client):
+    forecast(forecast_run(), make.screws())
+    page = owner_client.get("/reorder/").content.decode()
+    assert "Nobody offers these" in page
+    assert 'href="/suppliers/offers/new/"' in page

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from inventory import actions
-from inventory.models import Balance, Lot, Movement, Piece, Posting
+from inventory.models import Balance, Item, Lot, Movement, Piece, Posting
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -239,3 +239,18 @@ def test_movement_list_takes_few_queries(viewer_client, screws, django_assert_ma
         make.stock(screws, 5)
     with django_assert_max_num_queries(7):
         viewer_client.get("/movements/")
+
+
+@pytest.mark.parametrize(("kind", "unit"), [("bar", "mm"), ("webbing", "mm"), ("sheet", "mm2")])
+def test_item_of_a_kind_with_one_unit_gets_that_unit(owner_client, kind, unit):
+    values = {"lot_match": "none", "status": "active", "revision": 1}
+    send(owner_client, "item-new", code="X", name="X", kind=kind, stock_unit="each", **values)
+    assert Item.objects.get().stock_unit == unit
+
+
+def test_unit_that_does_not_go_with_the_kind_is_refused_in_words(owner_client):
+    values = {"lot_match": "none", "status": "active", "revision": 1}
+    response = send(
+        owner_client, "item-new", code="X", name="X", kind="bar", stock_unit="g", **values
+    )
+    assert refusal(response).startswith("Bars and webbing are kept in mm")
