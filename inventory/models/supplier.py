@@ -2,11 +2,14 @@
 
 from decimal import Decimal
 
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
 from inventory.fields import MoneyField, QuantityField
+
+LONGEST_LEAD_DAYS = 3_650
 
 
 class Supplier(models.Model):
@@ -39,7 +42,9 @@ class Offer(models.Model):
     piece_width_um = models.PositiveBigIntegerField(null=True, blank=True)
     pieces_per_pack = models.PositiveIntegerField(null=True, blank=True)
     minimum_packs = models.PositiveIntegerField(default=1)
-    lead_days = models.PositiveIntegerField("quoted lead time in days")
+    lead_days = models.PositiveIntegerField(
+        "quoted lead time in days", validators=[MaxValueValidator(LONGEST_LEAD_DAYS)]
+    )
     lot_charge = MoneyField("charge an order line or load", default=0)
     preferred = models.BooleanField(default=True)
     valid_from = models.DateField()

@@ -68,6 +68,9 @@ def test_what_was_bought_into_stock_becomes_no_service_and_no_made_part(kind):
         ("fastener", "mm", {}),
         ("cutter", "each", {"life_unit": "", "rated_life": D(5)}),
         ("cutter", "g", {"life_unit": "min"}),
+        ("cutter", "each", {"life_unit": "min", "rated_life": D(9), "rated_shape": D(-2)}),
+        ("cutter", "each", {"life_unit": "min", "rated_life": D(9), "rated_shape": D("0.001")}),
+        ("adhesive", "g", {"shelf_life_days": 999_999_999}),
         ("abrasive", "each", {"grit_number": 400}),
         ("adhesive", "g", {"density_g_per_ml": D(0)}),
         ("fastener", "each", {"service_level": D("1")}),
@@ -80,6 +83,9 @@ def test_what_was_bought_into_stock_becomes_no_service_and_no_made_part(kind):
         "screws by length",
         "life without a unit",
         "cutter by weight",
+        "negative shape",
+        "shape near zero",
+        "shelf life beyond all dates",
         "grit without its system",
         "no density",
         "certain service",
@@ -163,6 +169,11 @@ def test_offer_that_can_not_be_is_refused(make, values, words):
     with pytest.raises(Refused, match=words):
         offer(make(), **values)
     assert not Offer.objects.exists()
+
+
+def test_lead_time_beyond_all_dates_is_refused():
+    with pytest.raises(Refused, match="quoted lead time in days: Ensure"):
+        offer(screws(), lead_days=999_999_999)
 
 
 def test_choices_are_added_and_the_usual_one_changes():

@@ -1,3 +1,5 @@
+from datetime import date
+
 import pytest
 
 from inventory import actions
@@ -62,3 +64,9 @@ def test_extension_without_reason_or_gain_is_refused(day, note, words):
     lot = stock(epoxy(shelf_life_days=10), 100)
     with pytest.raises(Refused, match=words):
         actions.extend_lot(lot=lot, expires_on=day, note=note)
+
+
+def test_lot_is_not_opened_on_a_day_to_come():
+    lot = stock(epoxy(), 100)
+    with pytest.raises(Refused, match="is in the future"):
+        actions.open_lot(lot=lot, day=date(2999, 1, 1))
