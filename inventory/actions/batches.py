@@ -3,14 +3,16 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
+
+from django.utils import timezone
 
 from forecasting.explosion import Bill, Build, Made
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
-from inventory.actions.posting import Entry, lock_items, post, refuse_future
+from inventory.actions.posting import FIRST_DAY, Entry, lock_items, post, refuse_impossible_day
 from inventory.actions.request import action
 from inventory.actions.wear import log_together
 from inventory.cutting import AimName
@@ -52,6 +54,7 @@ from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.units import show_quantity
 
 STATE = Batch.State
+FARTHEST_PLAN = timedelta(days=36_500)
 
 
 @dataclass(frozen=True)
@@ -72,10 +75,13 @@ def plan_batch(
 ) -> Batch:
     """Plan a batch of one or more products on their active bills.
 
-    How many to start follows from the step yields unless a line says it. Refuses an empty batch.
+    How many to start follows from the step yields unless a line says it. Refuses an empty batch and
+    a start that no plan reaches.
     """
     if not lines:
         raise Refused("A batch needs at least one product.")
+    if not FIRST_DAY <= start_on <= timezone.localdate() + FARTHEST_PLAN:
+        raise Refused(f"A start on {show_day(start_on)} can't be planned. Check the year.")
     started = start_builds(lines, float(Shop.objects.get().start_confidence))
     batch = Batch.objects.create(
         number=next_number(BATCH, Batch, "number"), start_on=start_on, note=note
@@ -148,7 +154,7 @@ def start_batch(
     Refuses a part that has to be made ahead and isn't there.
     """
     _refuse_unless(batch, "started", STATE.RESERVED)
-    refuse_future(day)
+    refuse_impossible_day(day)
     lines, bills = batch_builds(batch), made_bills()
     items = items_of(lines, bills)
     lock_items(items)
@@ -305,7 +311,7 @@ def _back_to_lots(batch: Batch, item: Item, qty: Decimal) -> list[Entry]:
 
 
 def _refuse_outside_work(batch: Batch, day: date) -> None:
-    refuse_future(day)
+    refuse_impossible_day(day)
     if day < batch.started_on:
         raise Refused(
             f"Batch {batch.number} was started on {show_day(batch.started_on)}, after {show_day(day)}."

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from inventory.actions.posting import refuse_future
+from inventory.actions.posting import refuse_impossible_day
 from inventory.actions.request import action
 from inventory.days import show_day
 from inventory.errors import Refused
@@ -26,7 +26,7 @@ def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = N
 @action
 def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
     """Note the day a container was opened; the shorter opened life may now count."""
-    refuse_future(day)
+    refuse_impossible_day(day)
     if lot.opened_on:
         raise Refused(f"Lot {lot.number} was opened on {show_day(lot.opened_on)}.")
     if day < lot.received_on:

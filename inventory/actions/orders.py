@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.actions.numbering import ORDER, next_number
-from inventory.actions.posting import refuse_future
+from inventory.actions.posting import refuse_impossible_day
 from inventory.actions.request import action
 from inventory.days import show_day
 from inventory.errors import Refused, WrongState
@@ -81,7 +81,7 @@ def send_order(
     """Mark a draft as sent; lines are expected after their quoted lead time unless a day is given."""
     order = locked_order(order)
     _refuse_unless(order, PurchaseOrder.State.DRAFT, "sent")
-    refuse_future(day)
+    refuse_impossible_day(day)
     if day < order.drafted_on:
         raise Refused(
             f"Order {order.number} was drafted on {show_day(order.drafted_on)}, "

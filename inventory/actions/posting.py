@@ -30,6 +30,7 @@ ORIGIN = "Shop"
 
 FINEST = Decimal("0.000001")
 LARGEST = Decimal(10) ** 9
+FIRST_DAY = date(1980, 1, 1)
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def post(
     and anything that would leave less than zero or less than what is held for a batch.
     """
     entries = list(entries)
-    refuse_future(day)
+    refuse_impossible_day(day)
     for entry in entries:
         _refuse_odd_quantity(entry)
     lock_items(entry.lot.item_id for entry in entries)
@@ -94,8 +95,10 @@ def lock_items(item_ids: Iterable[int]) -> None:
     list(Item.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
 
 
-def refuse_future(day: date) -> None:
-    """Raise Refused for a day that hasn't come yet."""
+def refuse_impossible_day(day: date) -> None:
+    """Raise Refused for a day that hasn't come yet, or long before any shop kept such records."""
+    if day < FIRST_DAY:
+        raise Refused(f"{show_day(day)} is before any record. Check the year.")
     if day > timezone.localdate():
         raise Refused(f"{show_day(day)} is in the future. Post it on the day it happens.")
 

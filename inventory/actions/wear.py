@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import FITTED, next_number
-from inventory.actions.posting import lock_items, post, refuse_future
+from inventory.actions.posting import lock_items, post, refuse_impossible_day
 from inventory.actions.request import action
 from inventory.days import show_day
 from inventory.errors import Refused, WrongState
@@ -46,7 +46,7 @@ def fit(
     `continues`: the same one was fitted before and removed early; nothing leaves stock and its life
     goes on. Refuses an occupied pocket and an item that doesn't wear.
     """
-    refuse_future(day)
+    refuse_impossible_day(day)
     _refuse_bad_fit(item, machine, pocket, continues)
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
@@ -126,7 +126,7 @@ def log_together(
 @action
 def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
     """Take back a wrong entry by its negative; the wrong one stays readable."""
-    refuse_future(day)
+    refuse_impossible_day(day)
     fitting = _locked(log.fitting)
     if log.amount < 0 or WearLog.objects.filter(reverses=log).exists():
         raise WrongState("That entry was taken back before. Nothing was changed.")
@@ -228,7 +228,7 @@ def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, continues: Fittin
 
 
 def _refuse_outside_life(fitting: Fitting, day: date) -> None:
-    refuse_future(day)
+    refuse_impossible_day(day)
     if fitting.removed_on is not None:
         raise WrongState(
             f"{fitting.label} was removed on {show_day(fitting.removed_on)} "

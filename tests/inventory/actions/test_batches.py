@@ -1,5 +1,7 @@
 """From plan to finished knives: what is held, taken, counted, given back, and what is refused."""
 
+from datetime import date
+
 import pytest
 
 from inventory import actions
@@ -66,6 +68,13 @@ def test_batch_starts_as_many_as_the_yields_ask_for():
 
 def test_planned_start_in_the_future_is_what_planning_is_for():
     assert plan(simple_knife("TRAIL", line(screws())), day=days(5000)).state == "planned"
+
+
+@pytest.mark.parametrize("start_on", [date(9999, 12, 31), date(1, 1, 1)], ids=str)
+def test_start_that_no_plan_reaches_is_refused(start_on):
+    with pytest.raises(Refused, match="can't be planned. Check the year"):
+        plan(simple_knife("TRAIL", line(screws())), day=start_on)
+    assert not Batch.objects.exists()
 
 
 @pytest.mark.parametrize(

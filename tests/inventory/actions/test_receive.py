@@ -1,5 +1,7 @@
 """Deliveries: lots, pieces, expiry, cost, and the orders they answer."""
 
+from datetime import date
+
 import pytest
 
 from inventory import actions
@@ -77,6 +79,7 @@ def test_shelf_life_counts_from_manufacture_not_from_receipt():
         ({"qty": D("2.5")}, "counted in whole pieces"),
         ({"pieces": [(1000, None, 1)]}, "kept as a quantity, not in pieces"),
         ({"qty": D(1), "day": days(36500)}, "is in the future"),
+        ({"qty": D(1), "day": date(1, 1, 1)}, "is before any record. Check the year"),
         ({"qty": D(1), "made_on": days(1)}, "made on 4 Mar 2025, after it came on 3 Mar 2025"),
         ({"qty": D(1), "status": "lost"}, "no status of a lot"),
         ({"qty": D(1), "unit_cost": D(-1)}, "cost of -1 can't be"),
