@@ -133,12 +133,12 @@ def _ticked(sent: QueryDict) -> Ticked:
     packs = {
         int(offer): sent.get(f"packs-{offer}", "").strip()
         for offer in sent.getlist("take")
-        if offer.isdecimal()
+        if offer.isdecimal() and len(offer) < 19
     }
     wrong = [
         f"“{text or 'nothing'}” is no number of packs. Write a whole number, 1 or more."
         for text in packs.values()
-        if not text.isdecimal() or not 1 <= int(text) <= MOST_PACKS
+        if not (text.isdecimal() and len(text) < 9 and 1 <= int(text) <= MOST_PACKS)
     ]
     return Ticked(packs, wrong)
 
