@@ -3,11 +3,13 @@
 from datetime import date
 from decimal import Decimal
 
+from django.db.models import Sum
+
 from inventory.actions.numbering import PIECE, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongState
-from inventory.models import Balance, Lot, Piece, Place, Posting, User
+from inventory.models import Balance, Lot, Piece, Place, Posting, Reservation, User
 from inventory.models.piece import size_in_stock_unit
 
 
@@ -24,7 +26,8 @@ def count_lot(
 ) -> Posting | None:
     """Set the balance of a lot at a place to what was counted; None when it was right.
 
-    A difference needs a reason.
+    A difference needs a reason. Where fewer are there than batches hold, the newest of them let go
+    of the rest: what isn't there can't be held.
     """
     if counted < 0:
         raise Refused(f"{lot.item.code}: a count can't be below zero, but got {counted}.")
@@ -34,6 +37,7 @@ def count_lot(
     if not difference:
         return None
     _refuse_without_reason(lot, reason)
+    _let_go(lot, None, _in_lot(lot) + difference)
     entry = Entry(lot, place, difference)
     return post("count", [entry], day=day, by=by, reason=reason, note=note)
 
@@ -52,7 +56,8 @@ def count_piece(
     """Correct a piece: length 0 says that it is gone; None when it was right.
 
     A piece that is there but shorter becomes a remnant under a new label; one that was booked out
-    but lies there comes back whole, unless remnants of it are in stock. It can't have grown.
+    but lies there comes back whole, unless remnants of it are in stock. It can't have grown. A
+    batch that held a piece which isn't there, or not whole, lets go of it.
     """
     if length_um < 0 or (width_um or 0) < 0:
         raise Refused(f"Piece {piece.label}: a size can't be below zero. Enter 0 if it is gone.")
@@ -64,12 +69,34 @@ def count_piece(
     _refuse_without_reason(piece.lot, reason)
     place = balance.place if balance else place_of(piece.lot.item, None)
     entries = [Entry(piece.lot, place, -balance.qty, piece)] if balance else []
+    if balance:
+        _let_go(piece.lot, piece, Decimal(0))
     if length_um and same:
         _refuse_while_cut_up(piece)
         entries.append(Entry(piece.lot, place, piece.quantity, piece))
     elif length_um:
         entries.append(_shorter(piece, length_um, width_um or piece.width_um, place))
     return post("count", entries, day=day, by=by, reason=reason, note=note)
+
+
+def _in_lot(lot: Lot) -> Decimal:
+    return Balance.objects.filter(lot=lot).aggregate(total=Sum("qty"))["total"] or Decimal(0)
+
+
+def _let_go(lot: Lot, piece: Piece | None, left: Decimal) -> None:
+    """Shrink what is held of a lot (or piece) to what is left of it, the newest holds first."""
+    held = list(Reservation.objects.filter(lot=lot, piece=piece, is_open=True).order_by("-pk"))
+    over = sum((hold.qty for hold in held), Decimal(0)) - left
+    for hold in held:
+        if over <= 0:
+            break
+        given_up = min(hold.qty, over)
+        over -= given_up
+        if given_up == hold.qty:
+            hold.is_open = False
+        else:
+            hold.qty -= given_up
+        hold.save(update_fields=["qty", "is_open"])
 
 
 def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -> Entry:

@@ -3,7 +3,7 @@
 import pytest
 
 from inventory import actions
-from inventory.errors import NotEnough, Refused, WrongState, WrongUnit
+from inventory.errors import Refused, WrongState, WrongUnit
 from inventory.models import Piece
 from inventory.queries.audit import audit
 from tests.factories import (
@@ -149,18 +149,22 @@ def test_sheet_loses_a_strip_in_one_direction():
         recount(piece.remnants.get(), 500, 260)
 
 
-def test_piece_held_for_a_batch_is_not_counted_away_beneath_it():
+def test_piece_found_shorter_is_let_go_by_the_batch_that_held_it():
     steel = bar()
     (piece,) = rack(steel, 1000)
-    reserved(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), 2)
-    with pytest.raises(NotEnough, match="held for batch B-0001. Release that batch first"):
-        recount(piece, 900)
-    assert on_hand(piece) == 1000
+    batch = reserved(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), 2)
+    recount(piece, 900)
+    assert on_hand(steel) == 900
+    assert not batch.reservations.filter(is_open=True).exists()
+    assert audit() == []
 
 
-def test_count_below_what_a_batch_in_work_holds_says_to_finish_it_first():
+@pytest.mark.parametrize(("counted", "still_held"), [(9, 8), (8, 8), (3, 3), (0, None)])
+def test_count_below_what_a_batch_holds_is_posted_and_it_holds_what_is_left(counted, still_held):
     lot = stock(screws(), 10)
-    in_work(simple_knife("TRAIL", line(lot.item, 4)), 2)
-    with pytest.raises(NotEnough, match="held for batch B-0001. Finish that batch first"):
-        actions.count_lot(lot=lot, place=where(lot), counted=D(3), day=DAY, reason="counted")
-    assert on_hand(lot) == 10
+    batch = in_work(simple_knife("TRAIL", line(lot.item, 4)), 2)
+    actions.count_lot(lot=lot, place=where(lot), counted=D(counted), day=DAY, reason="counted")
+    assert on_hand(lot) == counted
+    held = batch.reservations.filter(is_open=True).first()
+    assert (held.qty if held else None) == still_held
+    assert audit() == []
