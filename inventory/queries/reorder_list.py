@@ -235,6 +235,8 @@ def _why(
             parts.append(f"{show_quantity(Decimal(f'{each:.3g}'), unit)} a knife of {product}")
     elif forecast.per_knife:
         parts.append(f"used by {len(forecast.per_knife)} products")
+    if "outside batches" in forecast.model:
+        parts.append("use outside batches, one-offs too, is counted in")
     mean, most = forecast.lead_demand_mean, forecast.lead_demand_q95
     parts.append(
         f"about {shown(mean)} used before a delivery could arrive "
