@@ -473,14 +473,17 @@ def test_count_during_a_batch_stays_right_after_it():
     assert audit() == []
 
 
-def test_count_below_what_a_batch_holds_says_which_batch():
+def test_batch_that_lost_stock_to_a_count_says_what_it_lacks_when_it_is_finished():
     trail = knife_shop()
-    in_work(trail.knife, 4, start=4)
+    batch = in_work(trail.knife, 4, start=4)
     lot = trail.screws.lots.get()
-    with pytest.raises(NotEnough, match="is held for batch B-0001"):
-        actions.count_lot(
-            lot=lot, place=lot.balances.get().place, counted=D(11), day=days(2), reason="floor"
-        )
+    counted = {"lot": lot, "place": lot.balances.get().place, "day": days(2), "reason": "floor"}
+    actions.count_lot(**counted, counted=D(11))
+    with pytest.raises(NotEnough, match="12 asked for, 11 free and usable"):
+        actions.finish_batch(batch=batch, day=days(5))
+    actions.finish_batch(batch=batch, day=days(5), used={trail.screws.pk: D(11)})
+    assert on_hand(trail.screws) == 0
+    assert audit() == []
 
 
 def test_wear_can_be_given_instead_of_the_bill():
