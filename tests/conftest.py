@@ -39,7 +39,7 @@ def django_db_modify_db_settings(
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup: None) -> Iterator[None]:
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """Tests that commit empty the tables afterwards; the ledger's guards step aside for that."""
     from inventory.guards import drop_guards, install_guards
 
@@ -55,6 +55,18 @@ def django_db_setup(django_db_setup: None) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", empty_unguarded_tables)
         yield
+    with django_db_blocker.unblock():
+        _hang_up(connections["default"])
+
+
+def _hang_up(connection: Any) -> None:
+    """PostgreSQL drops no database that a thread of a stopped test server still talks to."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 def _person(role: str) -> Any:

@@ -2,10 +2,12 @@
 
 from inventory.models.batch import Batch, BatchLine, Reservation, StageCount
 from inventory.models.bill import BillOfMaterials, BomLine, Operation, WearLine
+from inventory.models.cut_plan import CutPlan
 from inventory.models.forecast import ForecastRun, ItemForecast, ProductForecast
 from inventory.models.item import Item
 from inventory.models.lot import Lot
 from inventory.models.movement import Balance, Movement, Posting
+from inventory.models.past_build import PastBuild
 from inventory.models.piece import Piece
 from inventory.models.place import Place
 from inventory.models.product import Product, ProductOption
@@ -13,6 +15,7 @@ from inventory.models.purchase_order import OrderLine, OrderReceipt, PurchaseOrd
 from inventory.models.request import Request
 from inventory.models.running_number import RunningNumber
 from inventory.models.shop import Shop
+from inventory.models.stock_count import CountLine, StockCount
 from inventory.models.supplier import Offer, PriceBreak, Supplier
 from inventory.models.user import User
 from inventory.models.wear import Fitting, Machine, WearLog, WearReading
@@ -23,6 +26,8 @@ __all__ = [
     "BatchLine",
     "BillOfMaterials",
     "BomLine",
+    "CountLine",
+    "CutPlan",
     "Fitting",
     "ForecastRun",
     "Item",
@@ -34,6 +39,7 @@ __all__ = [
     "Operation",
     "OrderLine",
     "OrderReceipt",
+    "PastBuild",
     "Piece",
     "Place",
     "Posting",
@@ -47,6 +53,7 @@ __all__ = [
     "RunningNumber",
     "Shop",
     "StageCount",
+    "StockCount",
     "Supplier",
     "User",
     "WearLine",

@@ -4,7 +4,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.urls import reverse
 
 from inventory.fields import QuantityField
@@ -90,6 +90,21 @@ class Item(models.Model):
         null=True, blank=True, validators=[MaxValueValidator(LONGEST_LIFE_DAYS)]
     )
 
+    weight_of_one_g = QuantityField(
+        "weight of one in g", null=True, blank=True, help_text="from a weighed sample"
+    )
+    mixed_with = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="the other part of a two-part system",
+    )
+    mix_share = QuantityField(
+        "of the other part for one of this", null=True, blank=True, help_text="in stock units"
+    )
+
     grit_system = models.CharField(max_length=4, choices=GritSystem, blank=True)
     grit_number = models.PositiveIntegerField(null=True, blank=True)
     grit_um = QuantityField("mean grain size in µm", null=True, blank=True)
@@ -169,6 +184,22 @@ class Item(models.Model):
                 condition=Q(density_g_per_ml__isnull=True) | Q(density_g_per_ml__gt=0),
                 name="density_above_zero",
                 violation_error_message="The density must be above zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(weight_of_one_g__isnull=True)
+                | Q(weight_of_one_g__gt=0, stock_unit="each"),
+                name="weight_of_one_is_of_counted_things",
+                violation_error_message=(
+                    "Only what is kept by count has a weight of one, and it is above zero."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(mixed_with__isnull=True, mix_share__isnull=True)
+                | (Q(mixed_with__isnull=False, mix_share__gt=0) & ~Q(mixed_with=F("pk"))),
+                name="mix_has_a_share",
+                violation_error_message=(
+                    "A two-part system needs both: the other part, and how much of it goes with one of this."
+                ),
             ),
         ]
 

@@ -14,6 +14,9 @@ class Piece(models.Model):
     width_um = models.PositiveBigIntegerField(
         "width", null=True, blank=True, help_text="sheets only: a bar has its item's width"
     )
+    thickness_um = models.PositiveBigIntegerField(
+        "measured thickness", null=True, blank=True, help_text="empty: as the lot"
+    )
     parent = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="remnants"
     )
