@@ -36,6 +36,7 @@ from inventory.actions.orders import (
     draft_orders,
     send_order,
 )
+from inventory.actions.past_builds import PastRow, record_past_builds
 from inventory.actions.people import (
     add_user,
     change_role,
@@ -51,6 +52,7 @@ from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wea
 __all__ = [
     "NewLine",
     "NewOperation",
+    "PastRow",
     "StageTally",
     "add_user",
     "cancel_batch",
@@ -76,6 +78,7 @@ __all__ = [
     "plan_batch",
     "read_wear",
     "receive_delivery",
+    "record_past_builds",
     "release_batch",
     "remove",
     "reserve_batch",
