@@ -76,6 +76,7 @@ def post(
             place=entry.place,
             qty=entry.qty,
             unit_cost=entry.lot.unit_cost,
+            kind=kind,
             day=day,
         )
         for entry in entries

@@ -55,19 +55,31 @@ class Movement(models.Model):
     """One signed line: what came to, or left, one lot (and piece) at one place."""
 
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="movements")
-    item = models.ForeignKey("Item", on_delete=models.PROTECT, related_name="movements")
+    item = models.ForeignKey(
+        "Item", on_delete=models.PROTECT, related_name="movements", db_index=False
+    )
     lot = models.ForeignKey("Lot", on_delete=models.PROTECT, related_name="movements")
     piece = models.ForeignKey(
         "Piece", on_delete=models.PROTECT, null=True, blank=True, related_name="movements"
     )
-    place = models.ForeignKey("Place", on_delete=models.PROTECT, related_name="movements")
+    place = models.ForeignKey(
+        "Place", on_delete=models.PROTECT, related_name="movements", db_index=False
+    )
     qty = QuantityField()
     unit_cost = UnitCostField(default=0)
-    day = models.DateField(help_text="the posting's day, kept here for the index")
+    kind = models.CharField(
+        max_length=10, choices=Posting.Kind, help_text="the posting's kind, for the index"
+    )
+    day = models.DateField(help_text="the posting's day, for the index")
 
     class Meta:
         ordering = ["-pk"]
-        indexes = [models.Index(fields=["item", "day", "id"], name="movement_item_day")]
+        indexes = [  # one for each way the ledger is read: newest day first, of an item, a kind ...
+            models.Index(fields=["day", "id"], name="movement_day"),
+            models.Index(fields=["item", "day", "id"], name="movement_item_day"),
+            models.Index(fields=["kind", "day", "id"], name="movement_kind_day"),
+            models.Index(fields=["place", "day", "id"], name="movement_place_day"),
+        ]
         constraints = [models.CheckConstraint(condition=~Q(qty=0), name="movement_not_zero")]
 
     def __str__(self) -> str:

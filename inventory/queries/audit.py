@@ -82,11 +82,11 @@ class _Names:
 def _movements() -> Iterator[str]:
     """Movements against the records they name."""
     odd = Movement.objects.exclude(
-        item=F("lot__item"), day=F("posting__day")
+        item=F("lot__item"), day=F("posting__day"), kind=F("posting__kind")
     ) | Movement.objects.exclude(Q(piece=None) | Q(lot=F("piece__lot")))
     for movement in odd.distinct().select_related("item", "lot"):
         yield (
-            f"Movement {movement.pk} of {movement.item.code}: its lot, piece or day belongs to "
+            f"Movement {movement.pk} of {movement.item.code}: its lot, piece, kind or day belongs to "
             "other records."
         )
 

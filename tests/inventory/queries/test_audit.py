@@ -80,7 +80,13 @@ def test_movement_with_the_item_of_another_lot_is_found():
     posting = Posting.objects.get()
     shelf = lot.balances.get().place
     Movement.objects.create(
-        posting=posting, item=other, lot=lot, place=shelf, qty=D(1), day=posting.day
+        posting=posting,
+        item=other,
+        lot=lot,
+        place=shelf,
+        qty=D(1),
+        kind=posting.kind,
+        day=posting.day,
     )
     assert any("belongs to other records" in found for found in audit())
 
