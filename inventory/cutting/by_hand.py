@@ -6,7 +6,7 @@ The exact methods start from it and are measured against it.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -52,12 +52,17 @@ class Way:
 
 @dataclass
 class Bench:
-    """All pieces while knives are cut one after another."""
+    """All pieces while knives are cut one after another.
+
+    ways: the best way to cut an item from the piece with that number, None when there is none; what
+    is known of a piece is forgotten when it changes.
+    """
 
     problem: Problem
     pieces: list[OnSaw]
     matched: Counter[tuple[str, str]] = field(default_factory=Counter)
     mixed: Counter[str] = field(default_factory=Counter)
+    ways: dict[int, dict[str, Way | None]] = field(default_factory=lambda: defaultdict(dict))
 
     def answer(self) -> Answer:
         cut = tuple(
@@ -74,15 +79,18 @@ class Bench:
             move = min(self._moves(item, lot), key=lambda m: m[0], default=None)
             if move is None:
                 for index, piece in reversed(before):
-                    self.pieces[index] = piece
+                    self._change(index, piece)
                 return False
             _, index, way = move
             before.append((index, self.pieces[index]))
-            self.pieces[index] = _after(self.pieces[index], way, self.problem)
+            self._change(index, _after(self.pieces[index], way, self.problem))
         return True
 
+    def _change(self, index: int, piece: OnSaw) -> None:
+        self.pieces[index] = piece
+        self.ways.pop(index, None)
+
     def _moves(self, item: str, lot: str | None) -> Iterator[tuple[tuple, int, Way]]:
-        part = self.problem.parts[item]
         seen = set()
         for index, piece in enumerate(self.pieces):
             fresh = not piece.opened
@@ -92,10 +100,18 @@ class Bench:
                 continue
             if fresh:
                 seen.add(piece.stock.id)
-            buying = fresh and piece.stock.purchasable
-            opening = fresh and self.problem.opening(piece.stock) > 0
-            for way in _ways(piece, part, self.problem.rules):
+            way = self._best_way(index, item)
+            if way is not None:
+                buying = fresh and piece.stock.purchasable
+                opening = fresh and self.problem.opening(piece.stock) > 0
                 yield (buying, opening, way.waste, index), index, way
+
+    def _best_way(self, index: int, item: str) -> Way | None:
+        known = self.ways[index]
+        if item not in known:
+            ways = _ways(self.pieces[index], self.problem.parts[item], self.problem.rules)
+            known[item] = min(ways, key=lambda way: way.waste, default=None)
+        return known[item]
 
 
 def by_hand(problem: Problem) -> Answer:
