@@ -56,6 +56,16 @@ class Item(models.Model):
         F = "F", "FEPA F (ISO 8486)"
         CAMI = "CAMI", "ANSI/CAMI"
 
+    class ValueClass(models.TextChoices):
+        A = "A", "A, most of the value"
+        B = "B", "B, the next"
+        C = "C", "C, the many of little value"
+
+    class UseClass(models.TextChoices):
+        X = "X", "X, even use"
+        Y = "Y", "Y, uneven use"
+        Z = "Z", "Z, now and then"
+
     code = models.CharField(max_length=30, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind)
@@ -93,6 +103,7 @@ class Item(models.Model):
     weight_of_one_g = QuantityField(
         "weight of one in g", null=True, blank=True, help_text="from a weighed sample"
     )
+    weighed_sample = models.PositiveIntegerField("pieces in that sample", null=True, blank=True)
     mixed_with = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
@@ -124,6 +135,9 @@ class Item(models.Model):
     revision = models.PositiveSmallIntegerField(
         default=1, help_text="raise it when geometry or coating changes: a new life record starts"
     )
+
+    value_class = models.CharField(max_length=1, choices=ValueClass, blank=True, editable=False)
+    use_class = models.CharField(max_length=1, choices=UseClass, blank=True, editable=False)
 
     service_level = models.DecimalField(
         max_digits=4, decimal_places=3, null=True, blank=True, help_text="empty: the shop's own"

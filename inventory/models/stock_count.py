@@ -56,6 +56,7 @@ class CountLine(models.Model):
     )
     place = models.ForeignKey("Place", on_delete=models.PROTECT, related_name="+")
     counted = QuantityField(null=True, blank=True)
+    first_counted = QuantityField("before it was counted again", null=True, blank=True)
     counted_length_um = models.PositiveBigIntegerField(null=True, blank=True)
     counted_width_um = models.PositiveBigIntegerField(null=True, blank=True)
     expected = QuantityField(null=True, blank=True)
