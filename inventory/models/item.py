@@ -81,6 +81,12 @@ class Item(models.Model):
     note = models.TextField(blank=True)
 
     thickness_um = models.PositiveBigIntegerField("thickness", null=True, blank=True)
+    thickness_off_um = models.PositiveBigIntegerField(
+        "thickness may be off by",
+        null=True,
+        blank=True,
+        help_text="empty: the usual tolerance of such material",
+    )
     width_um = models.PositiveBigIntegerField("width", null=True, blank=True)
     kerf_um = models.PositiveBigIntegerField("kerf of the saw used on it", default=0)
     trim_um = models.PositiveBigIntegerField("squaring trim at the first edge", default=0)

@@ -16,6 +16,7 @@ class Lot(models.Model):
         QUARANTINE = "quarantine", "quarantine"
         RELEASED = "released", "released"
         REJECTED = "rejected", "rejected"
+        UNKNOWN = "unknown", "lot unknown, for practice only"
 
     item = models.ForeignKey("Item", on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=20, unique=True, help_text="ours, on the label")
@@ -41,7 +42,9 @@ class Lot(models.Model):
         indexes = [models.Index(fields=["item", "status"])]
         constraints = [
             models.CheckConstraint(
-                condition=Q(status__in=["received", "quarantine", "released", "rejected"]),
+                condition=Q(
+                    status__in=["received", "quarantine", "released", "rejected", "unknown"]
+                ),
                 name="lot_status_known",
             ),
             models.CheckConstraint(condition=Q(unit_cost__gte=0), name="lot_cost_not_negative"),

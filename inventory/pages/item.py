@@ -24,6 +24,7 @@ LOT_MARKS = {
     Lot.Status.RECEIVED: "watch",
     Lot.Status.QUARANTINE: "watch",
     Lot.Status.REJECTED: "stop",
+    Lot.Status.UNKNOWN: "stop",
 }
 
 
