@@ -26,6 +26,7 @@ from inventory.actions.catalogue import (
 )
 from inventory.actions.count import count_lot, count_piece
 from inventory.actions.cut_piece import cut_piece
+from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
 from inventory.actions.make_part import make_part
@@ -45,6 +46,7 @@ from inventory.actions.people import (
     set_up_shop,
 )
 from inventory.actions.receive import receive_delivery
+from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
 from inventory.actions.transfer import move_stock
 from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
@@ -67,6 +69,7 @@ __all__ = [
     "draft_order",
     "draft_orders",
     "extend_lot",
+    "find_stock",
     "finish_batch",
     "fit",
     "issue_piece",
@@ -82,6 +85,7 @@ __all__ = [
     "release_batch",
     "remove",
     "reserve_batch",
+    "return_piece",
     "return_stock",
     "reverse_posting",
     "reverse_wear",

@@ -37,9 +37,8 @@ def count_lot(
     if not difference:
         return None
     _refuse_without_reason(lot, reason)
-    _let_go(lot, None, _in_lot(lot) + difference)
-    entry = Entry(lot, place, difference)
-    return post("count", [entry], day=day, by=by, reason=reason, note=note)
+    entries = [difference_of_lot(lot, place, difference)]
+    return post("count", entries, day=day, by=by, reason=reason, note=note)
 
 
 @action
@@ -68,15 +67,35 @@ def count_piece(
         return None
     _refuse_without_reason(piece.lot, reason)
     place = balance.place if balance else place_of(piece.lot.item, None)
-    entries = [Entry(piece.lot, place, -balance.qty, piece)] if balance else []
-    if balance:
+    entries = piece_as_found(piece, length_um, width_um, place)
+    return post("count", entries, day=day, by=by, reason=reason, note=note)
+
+
+def difference_of_lot(lot: Lot, place: Place, difference: Decimal) -> Entry:
+    """The entry that corrects a lot; batches let go of what isn't there."""
+    _let_go(lot, None, _in_lot(lot) + difference)
+    return Entry(lot, place, difference)
+
+
+def piece_as_found(
+    piece: Piece, length_um: int, width_um: int | None, place: Place
+) -> list[Entry]:
+    """Entries after which the piece lies at that place in that size; length 0 when it is gone.
+
+    A batch lets go of a piece that isn't there, or not whole.
+    """
+    balance = Balance.objects.select_related("place").filter(piece=piece).first()
+    entries = [Entry(piece.lot, balance.place, -balance.qty, piece)] if balance else []
+    whole = (length_um, width_um or piece.width_um) == (piece.length_um, piece.width_um)
+    if balance and not whole:
         _let_go(piece.lot, piece, Decimal(0))
-    if length_um and same:
-        _refuse_while_cut_up(piece)
+    if length_um and not balance:
+        refuse_while_cut_up(piece)
+    if length_um and whole:
         entries.append(Entry(piece.lot, place, piece.quantity, piece))
     elif length_um:
         entries.append(_shorter(piece, length_um, width_um or piece.width_um, place))
-    return post("count", entries, day=day, by=by, reason=reason, note=note)
+    return entries
 
 
 def _in_lot(lot: Lot) -> Decimal:
@@ -115,7 +134,8 @@ def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -
     return Entry(piece.lot, place, size_in_stock_unit(length_um, width_um), found)
 
 
-def _refuse_while_cut_up(piece: Piece) -> None:
+def refuse_while_cut_up(piece: Piece) -> None:
+    """Raise WrongState for a piece of which remnants are in stock: it can't be whole as well."""
     left = piece.remnants.filter(balances__isnull=False).first()
     if left:
         raise WrongState(

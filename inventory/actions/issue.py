@@ -10,6 +10,7 @@ from inventory.actions.request import action
 from inventory.errors import NotEnough, NotUsable, Refused, WrongUnit
 from inventory.models import Balance, Batch, Item, Lot, Piece, Place, Posting, User
 from inventory.queries.availability import free_balances
+from inventory.queries.lot_at_hand import out_of_lot
 from inventory.units import show_quantity
 
 SCRAP = "scrap"
@@ -74,9 +75,11 @@ def return_stock(
     note: str = "",
     by: User | None = None,
 ) -> Posting:
-    """Put back what was taken but not used."""
+    """Put back what was taken but not used. Refuses more than is out of the lot."""
     if qty <= 0:
         raise Refused(f"{lot.item.code}: {qty} came back? Enter a quantity above zero.")
+    lock_items([lot.item_id])
+    _refuse_more_than_is_out(lot, qty)
     entry = Entry(lot, place_of(lot.item, place), qty)
     return post("return", [entry], day=day, by=by, reason=reason, note=note, batch=batch)
 
@@ -141,6 +144,16 @@ def _refuse_bad_issue(item: Item, qty: Decimal, reason: str) -> None:
         raise WrongUnit(f"{item.code} is kept in pieces. Choose a piece and cut it or use it up.")
     if not reason:
         raise Refused(f"{item.code}: say what it is for.")
+
+
+def _refuse_more_than_is_out(lot: Lot, qty: Decimal) -> None:
+    out = out_of_lot(lot)
+    if qty > out:
+        unit = lot.item.stock_unit
+        raise NotEnough(
+            f"{lot.item.code}: {show_quantity(out, unit)} of lot {lot.number} is out, but "
+            f"{show_quantity(qty, unit)} came back. Check the count, or enter the rest as found."
+        )
 
 
 def _place_holding(lot: Lot) -> Place:

@@ -24,6 +24,7 @@ def receive_delivery(
     day: date,
     qty: Decimal | None = None,
     pieces: Sequence[PieceSize] | None = None,
+    offcuts: bool = False,
     place: Place | None = None,
     supplier: Supplier | None = None,
     order_line: OrderLine | None = None,
@@ -39,6 +40,7 @@ def receive_delivery(
 ) -> Lot:
     """Book what came in as one lot; `pieces` as (length µm, width µm or None, count).
 
+    offcuts: the pieces are remnants of earlier work, to be used up before whole ones.
     With an order line, its price and supplier are taken over, the receipt is noted as evidence of
     the lead time, and the line is closed once nothing more is to come.
     Refuses nothing received, pieces for a counted item or the other way round, another item than
@@ -69,7 +71,7 @@ def receive_delivery(
     entries = (
         [Entry(lot, where, qty)]
         if pieces is None
-        else [Entry(lot, where, piece.quantity, piece) for piece in _new_pieces(lot, pieces)]
+        else [Entry(lot, where, piece.quantity, piece) for piece in _new_pieces(lot, pieces, offcuts)]
     )
     posting = post("receive", entries, day=day, by=by, note=note)
     if order_line is not None:
@@ -119,10 +121,10 @@ def _refuse_wrong_lot(
         raise Refused(f"{item.code}: a cost of {unit_cost} can't be. Enter 0 or more.")
 
 
-def _new_pieces(lot: Lot, sizes: Sequence[PieceSize]) -> list[Piece]:
+def _new_pieces(lot: Lot, sizes: Sequence[PieceSize], offcuts: bool) -> list[Piece]:
     flat = [(length, width) for length, width, count in sizes for _ in range(count)]
     labels = next_numbers(PIECE, len(flat), Piece, "label")
     return Piece.objects.bulk_create(
-        Piece(lot=lot, label=label, length_um=length, width_um=width)
+        Piece(lot=lot, label=label, length_um=length, width_um=width, is_offcut=offcuts)
         for label, (length, width) in zip(labels, flat, strict=True)
     )

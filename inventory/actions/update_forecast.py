@@ -5,6 +5,7 @@ from collections import defaultdict
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from inventory.actions.class_items import class_items
 from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, Shop, User
@@ -24,6 +25,7 @@ PATHS = 2000
 def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> ForecastRun:
     """Forecast use of every item and store the run; the earlier run stands until this one is whole.
 
+    Items get their classes by value and use with it.
     Refuses a shop without a name or without items.
     """
     if not Shop.objects.exists():
@@ -60,6 +62,7 @@ def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> Fo
     )
     _store_products(run, result)
     _store_items(run, result, items, usage)
+    class_items(as_of=as_of)
     return run
 
 

@@ -20,6 +20,7 @@ class Piece(models.Model):
     parent = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="remnants"
     )
+    is_offcut = models.BooleanField("an offcut when it came in", default=False)
     squared = models.BooleanField("first edge already squared", default=False)
 
     class Meta:
@@ -39,7 +40,8 @@ class Piece(models.Model):
 
     @property
     def is_remnant(self) -> bool:
-        return self.parent_id is not None
+        """An offcut: kept of a cut here, or one already when it came in."""
+        return self.is_offcut or self.parent_id is not None
 
     @property
     def quantity(self) -> Decimal:

@@ -14,6 +14,7 @@ from inventory.models import (
     Item,
     Movement,
     OrderLine,
+    PastBuild,
     Posting,
     PurchaseOrder,
     Shop,
@@ -28,14 +29,18 @@ OWN_USE = ("", "batch", "made", "fitted", "scrap")
 
 
 def build_history(day: date) -> pd.DataFrame:
-    """product, day, qty: knives started, one row for each product of each batch begun by then."""
+    """product, day, qty: knives started, one row for each product of each batch begun by then.
+
+    What was built before the records began counts like any other.
+    """
+    past = PastBuild.objects.filter(day__lte=day).values_list("product__code", "day", "started")
     lines = BatchLine.objects.filter(
         batch__started_on__lte=day, batch__state__in=[Batch.State.IN_WORK, Batch.State.FINISHED]
     )
-    rows = lines.order_by("batch__started_on", "pk").values_list(
+    recorded = lines.order_by("batch__started_on", "pk").values_list(
         "product__code", "batch__started_on", "start_qty"
     )
-    return _frame(rows, "product", "day", "qty")
+    return _frame([*past, *recorded], "product", "day", "qty")
 
 
 def build_plan(day: date) -> pd.DataFrame:

@@ -12,6 +12,7 @@ from inventory.exchange.workshop.bills import load_bills
 from inventory.exchange.workshop.catalogue import load_items, load_offers, load_shop
 from inventory.exchange.workshop.cutters import CutterFiles
 from inventory.exchange.workshop.days import Deed
+from inventory.exchange.workshop.history import load_past_builds
 from inventory.exchange.workshop.orders import OrderFile
 from inventory.exchange.workshop.stock import StockFiles
 from inventory.models import Item, Shop
@@ -39,7 +40,9 @@ def load_workshop(
         items = load_items(folder)
         load_offers(folder, items, today)
         tell(f"{len(items)} items with their offers")
-        _do_in_order(_deeds(folder, items, today), tell)
+        deeds = _deeds(folder, items, today)
+        load_past_builds(folder, today)
+        _do_in_order(deeds, tell)
 
 
 def _deeds(folder: Path, items: dict[str, Item], today: date) -> list[Deed]:

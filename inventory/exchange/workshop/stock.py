@@ -35,6 +35,7 @@ class StockFiles(DatedFiles):
             day=day,
             qty=qty,
             pieces=pieces,
+            offcuts=row.yes("offcuts"),
             maker_number=row["heat"],
             made_on=row.day("made", self.today),
             status=row["status"] or Lot.Status.RELEASED,
