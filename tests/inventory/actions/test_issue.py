@@ -198,3 +198,21 @@ def test_return_of_nothing_is_refused(qty):
     with pytest.raises(Refused, match="above zero"):
         actions.return_stock(lot=lot, qty=D(qty), day=DAY, reason="too many")
     assert Movement.objects.count() == 1
+
+
+def test_more_than_is_out_does_not_come_back():
+    item = screws()
+    lot = stock(item, 10)
+    issue(item, 6)
+    actions.return_stock(lot=lot, qty=D(2), day=DAY, reason="too many")
+    with pytest.raises(NotEnough, match=f"4 of lot {lot.number} is out, but 5 came back"):
+        actions.return_stock(lot=lot, qty=D(5), day=DAY, reason="too many")
+    assert on_hand(lot) == 6
+
+
+def test_what_was_undone_is_not_out():
+    item = screws()
+    lot = stock(item, 10)
+    actions.reverse_posting(posting=issue(item, 6), day=DAY)
+    with pytest.raises(NotEnough, match="is out"):
+        actions.return_stock(lot=lot, qty=D(1), day=DAY, reason="too many")
