@@ -11,5 +11,6 @@ The chain, each step knowing only those before it:
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
 taylor and wear_curve, put together in tool_life.
 
-Beside it, quick enough for every page: reorder_point, order_quantity, rejects, netting.
+Beside it, quick enough for every page: reorder_point, order_quantity, rejects, netting,
+stock_classes.
 """

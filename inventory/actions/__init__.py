@@ -25,6 +25,7 @@ from inventory.actions.catalogue import (
     save_supplier,
 )
 from inventory.actions.count import count_lot, count_piece
+from inventory.actions.count_found import add_to_count, count_unlabelled
 from inventory.actions.cut_piece import cut_piece
 from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
@@ -45,18 +46,30 @@ from inventory.actions.people import (
     save_shop,
     set_up_shop,
 )
+from inventory.actions.post_count import post_count
 from inventory.actions.receive import receive_delivery
 from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
+from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.stock_count import (
+    ask_recount,
+    drop_count,
+    enter_count,
+    enter_piece,
+    start_count,
+)
 from inventory.actions.transfer import move_stock
 from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
 
 __all__ = [
+    "ItemEntry",
     "NewLine",
     "NewOperation",
     "PastRow",
     "StageTally",
+    "add_to_count",
     "add_user",
+    "ask_recount",
     "cancel_batch",
     "cancel_order",
     "change_role",
@@ -65,9 +78,13 @@ __all__ = [
     "count_lot",
     "count_piece",
     "count_stage",
+    "count_unlabelled",
     "cut_piece",
     "draft_order",
     "draft_orders",
+    "drop_count",
+    "enter_count",
+    "enter_piece",
     "extend_lot",
     "find_stock",
     "finish_batch",
@@ -79,6 +96,7 @@ __all__ = [
     "move_stock",
     "open_lot",
     "plan_batch",
+    "post_count",
     "read_wear",
     "receive_delivery",
     "record_past_builds",
@@ -91,6 +109,7 @@ __all__ = [
     "reverse_wear",
     "save_bill",
     "save_item",
+    "save_items",
     "save_machine",
     "save_offer",
     "save_place",
@@ -101,5 +120,6 @@ __all__ = [
     "set_lot_status",
     "set_up_shop",
     "start_batch",
+    "start_count",
     "swap",
 ]

@@ -77,9 +77,7 @@ def difference_of_lot(lot: Lot, place: Place, difference: Decimal) -> Entry:
     return Entry(lot, place, difference)
 
 
-def piece_as_found(
-    piece: Piece, length_um: int, width_um: int | None, place: Place
-) -> list[Entry]:
+def piece_as_found(piece: Piece, length_um: int, width_um: int | None, place: Place) -> list[Entry]:
     """Entries after which the piece lies at that place in that size; length 0 when it is gone.
 
     A batch lets go of a piece that isn't there, or not whole.

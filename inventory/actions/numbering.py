@@ -1,10 +1,10 @@
-"""Running numbers on labels: lots, pieces, batches, orders, fitted cutters."""
+"""Running numbers on labels: lots, pieces, batches, orders, fitted cutters, counts."""
 
 from django.db import models
 
 from inventory.models import RunningNumber
 
-LOT, PIECE, BATCH, ORDER, FITTED = "L", "P", "B", "O", "T"
+LOT, PIECE, BATCH, ORDER, FITTED, COUNT = "L", "P", "B", "O", "T", "C"
 
 
 def next_number(prefix: str, model: type[models.Model], field: str) -> str:
