@@ -36,7 +36,7 @@ def save_item(
     life unit once a life or a bill speaks in it, another code once it is on labels or in a bill.
     """
     if item is not None:
-        _refuse_new_meaning(Item.objects.get(pk=item.pk), values)
+        refuse_new_meaning(Item.objects.get(pk=item.pk), values)
     return _saved(item or Item(), values)
 
 
@@ -116,7 +116,8 @@ def save_product(
     return saved
 
 
-def _refuse_new_meaning(item: Item, values: Mapping[str, Any]) -> None:
+def refuse_new_meaning(item: Item, values: Mapping[str, Any]) -> None:
+    """Refuse values that would give the records of an item, here as it is stored, another meaning."""
     changed = {name for name, value in values.items() if value != getattr(item, name)}
     if "code" in changed and _stands_in_records(item):
         raise Refused(

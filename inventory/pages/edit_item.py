@@ -4,7 +4,6 @@ from pathlib import Path
 from typing import Any
 
 from django import forms
-from django.core.validators import RegexValidator
 from django.http import FileResponse, Http404, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -12,11 +11,8 @@ from django.urls import reverse
 from inventory.actions import save_item
 from inventory.models import Item
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
+from inventory.queries.record_check import CODE
 
-CODE = RegexValidator(
-    r"^(?!new\Z)\w[\w.-]*\Z",
-    "Letters, figures and - . _ only, and not “new”: the code is in addresses.",
-)
 SHEET_TYPES = {".pdf", ".png", ".jpg", ".jpeg"}
 UNIT_OF_KIND = {
     Item.Kind.BAR: Item.Unit.MM,
