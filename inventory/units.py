@@ -5,19 +5,24 @@ ounce are the exact NIST values (checked in tests/published/test_nist_units.py).
 """
 
 import re
+import unicodedata
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 from functools import cache
 from typing import Any
 
 from inventory.errors import WrongUnit
+from inventory.unit_names import COUNTS, KINDS, KNOWN, PINT_NAMES, SHOWN, SPELLINGS
 
 __all__ = [
     "convert",
+    "in_millionths",
     "parse_length",
     "parse_number",
     "parse_quantity",
     "parse_size",
+    "readers_unit",
+    "show_exactly",
     "show_length",
     "show_number",
     "show_quantity",
@@ -27,114 +32,41 @@ __all__ = [
 MILLIONTH = Decimal("0.000001")
 LARGEST = 10**9
 WITHOUT_ROUNDING_ERRORS = Context(prec=24)  # Pint multiplies its way to a factor in 28 digits
-PINT_NAMES = {"each": "", "mm": "mm", "mm2": "mm**2", "g": "g", "mL": "mL"}
-SHOWN = {"each": "", "mm": "mm", "mm2": "mm²", "g": "g", "mL": "mL"}
-KINDS = {
-    "each": "a count",
-    "mm": "a length",
-    "mm2": "an area",
-    "g": "a mass",
-    "mL": "a volume",
-}
-SPELLINGS = {
-    '"': "inch",
-    "”": "inch",
-    "'": "foot",
-    "in": "inch",
-    "mil": "thou",  # a plain “mil” is an angle to Pint
-    "mils": "thou",
-    "ft": "foot",
-    "yd": "yard",
-    "fl oz": "fluid_ounce",
-    "floz": "fluid_ounce",
-    "us fl oz": "fluid_ounce",
-    "lbs": "pound",
-    "oz": "ounce",
-    "l": "L",
-    "ml": "mL",
-    "cc": "mL",
-    "mm²": "mm**2",
-    "cm²": "cm**2",
-    "m²": "m**2",
-    "in²": "inch**2",
-    "ft²": "foot**2",
-    "mm2": "mm**2",
-    "cm2": "cm**2",
-    "m2": "m**2",
-    "in2": "inch**2",
-    "ft2": "foot**2",
-    "sq in": "inch**2",
-    "sq ft": "foot**2",
-}
-COUNTS = {"", "each", "pc", "pcs", "piece", "pieces", "off"}
-KNOWN = frozenset(
-    [
-        "mm",
-        "cm",
-        "m",
-        "km",
-        "µm",
-        "um",
-        "inch",
-        "inches",
-        "foot",
-        "feet",
-        "yard",
-        "yards",
-        "thou",
-        "mm**2",
-        "cm**2",
-        "m**2",
-        "inch**2",
-        "foot**2",
-        "g",
-        "kg",
-        "mg",
-        "gram",
-        "grams",
-        "kilogram",
-        "ounce",
-        "ounces",
-        "lb",
-        "pound",
-        "pounds",
-        "mL",
-        "L",
-        "litre",
-        "liter",
-        "litres",
-        "liters",
-        "fluid_ounce",
-        "gallon",
-        "gallons",
-        "quart",
-        "quarts",
-        "pint",
-        "pints",
-    ]
-)
-NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d[\d.,]*|[.,]\d+)"
+LENGTH_OF_AREA = {"in2": "in"}
+NUMBER = r"(?:\d+(?:\s+|-)\d+/\d+|\d+/\d+|\d[\d.,]*|[.,]\d+)"
 QUANTITY = re.compile(rf"^\s*(?P<sign>[-+]?)\s*(?P<number>{NUMBER})\s*(?P<unit>\D*?[²2]?)\s*$")
+IN_TWO_UNITS = re.compile(
+    rf"^\s*(?P<large>{NUMBER}\s*[^\d\s.,/x×-][^\d.,/x×-]*?)\s*(?P<small>{NUMBER}\s*[^\d\s].*)$"
+)
 SIZE = re.compile(
     rf"^\s*(?P<a>{NUMBER})\s*(?P<ua>[^\dx×]*?)\s*[x×]\s*(?P<b>{NUMBER})\s*(?P<ub>\D*?)\s*$", re.I
 )
 
 
 def parse_number(text: str) -> Fraction:
-    """Read "3/16", "1 1/2", "12.5" or "12,5" exactly.
+    """Read "3/16", "1 1/2", "1-1/2", "1½", "12.5" or "12,5" exactly.
 
     Raises: WrongUnit, when it is no number or a comma could mean thousands.
     """
-    text = text.strip()
+    text = _plain_fractions(text).strip()
     if "," in text:
         text = _decimal_comma(text)
     try:
-        if " " in text:
-            whole, part = text.split()
-            return Fraction(whole) + Fraction(part)
-        return Fraction(text)
+        whole, _, part = text.replace("-", " ").partition(" ")
+        return Fraction(whole) + Fraction(part or 0)
     except (ValueError, ZeroDivisionError) as error:
         raise WrongUnit(f"“{text}” is not a number. Write 12.5, 3/16 or 1 1/2.") from error
+
+
+def _plain_fractions(text: str) -> str:
+    """A phone writes ½ for 1/2: "1½" becomes "1 1/2"."""
+    spelled = "".join(
+        f" {unicodedata.normalize('NFKC', sign)}"
+        if unicodedata.decomposition(sign).startswith("<fraction>")
+        else sign
+        for sign in text
+    )
+    return spelled.replace("\N{FRACTION SLASH}", "/")
 
 
 def _decimal_comma(text: str) -> str:
@@ -146,28 +78,34 @@ def _decimal_comma(text: str) -> str:
     return text.replace(",", ".")
 
 
-def parse_quantity(text: str, unit: str, *, density_g_per_ml: Decimal | None = None) -> Decimal:
+def parse_quantity(
+    text: str, unit: str, *, density_g_per_ml: Decimal | None = None, default: str = ""
+) -> Decimal:
     """Return what was typed in the item's stock unit, to a millionth.
 
     Args:
-        text: "48 in", "2.5 lb", "8 fl oz", "12 x 24 in" (an area), or a bare number.
-        unit: stock unit of the item: each, mm, mm2, g or mL. A bare number is in that unit.
+        text: "48 in", "4 ft 6 in", "2.5 lb", "8 fl oz", "12 x 24 in" (an area), or a bare number.
+        unit: stock unit of the item: each, mm, mm2, g or mL.
         density_g_per_ml: lets a mass be typed for a volume and the other way round.
+        default: unit of a bare number; empty: the stock unit.
     Raises: WrongUnit naming the dimension that was expected.
     """
+    text = _plain_fractions(text)
     if unit == "mm2" and SIZE.match(text):
-        length, width = parse_size(text)
+        length, width = parse_size(text, default=LENGTH_OF_AREA.get(default, "mm"))
         return Decimal(length * (width or 0)).scaleb(-6)
+    if in_two := IN_TWO_UNITS.match(text):
+        return in_millionths(_in_two_units(in_two, unit, density_g_per_ml))
     match = QUANTITY.match(text)
     if not match:
         raise WrongUnit(f"“{text.strip()}” is not a quantity. Write a number and a unit: 48 in.")
     number = parse_number(match["number"])
     if match["sign"] == "-":
         number = -number
-    spelled = match["unit"].strip().rstrip(".")
+    spelled = match["unit"].strip().rstrip(".") or default
     if spelled in COUNTS and (unit == "each" or not spelled):
-        return _millionths(number)
-    return _millionths(number * _factor(spelled, unit, density_g_per_ml))
+        return in_millionths(number)
+    return in_millionths(number * _factor(spelled, unit, density_g_per_ml))
 
 
 def parse_length(text: str, *, default: str = "mm", up: bool = False) -> int:
@@ -175,12 +113,16 @@ def parse_length(text: str, *, default: str = "mm", up: bool = False) -> int:
 
     Raises: WrongUnit.
     """
+    text = _plain_fractions(text)
+    rounding = ROUND_CEILING if up else ROUND_FLOOR
+    if in_two := IN_TWO_UNITS.match(text):
+        return _whole(_in_two_units(in_two, "mm", None) * 1000, rounding)
     match = QUANTITY.match(text)
     if not match or match["sign"] == "-":
         raise WrongUnit(f"“{text.strip()}” is not a length. Write a number and a unit: 240 mm.")
     spelled = match["unit"].strip() or default
     micrometres = parse_number(match["number"]) * _factor(spelled, "mm", None) * 1000
-    return _whole(micrometres, ROUND_CEILING if up else ROUND_FLOOR)
+    return _whole(micrometres, rounding)
 
 
 def parse_size(text: str, *, default: str = "mm", up: bool = False) -> tuple[int, int | None]:
@@ -188,7 +130,7 @@ def parse_size(text: str, *, default: str = "mm", up: bool = False) -> tuple[int
 
     Raises: WrongUnit.
     """
-    match = SIZE.match(text)
+    match = SIZE.match(_plain_fractions(text))
     if not match:
         return parse_length(text, default=default, up=up), None
     last = match["ub"].strip() or default
@@ -206,6 +148,12 @@ def convert(qty: Decimal, unit: str, to: str) -> Decimal:
     """
     factor = _pint_factor(_spelled(unit), _spelled(to))
     return _decimal(Fraction(qty) * factor)
+
+
+def in_millionths(number: Fraction) -> Decimal:
+    """A quantity as fine as it is kept. Raises: WrongUnit, when no shop holds so much."""
+    _refuse_enormous(number, LARGEST)
+    return _decimal(number).quantize(MILLIONTH, ROUND_HALF_EVEN)
 
 
 def show_number(qty: Decimal, places: int = 3) -> str:
@@ -244,6 +192,19 @@ def show_quantity(qty: Decimal, unit: str, length_unit: str = "mm", mass_unit: s
     return _metric(qty, unit)
 
 
+def show_exactly(qty: Decimal, unit: str) -> str:
+    """A quantity in the stock unit itself, with its decimals: 1 219.2 mm."""
+    places = 3 if abs(qty) >= 1 else 6
+    return f"{show_number(qty, places)} {SHOWN[unit]}".strip()
+
+
+def readers_unit(unit: str, length_unit: str, mass_unit: str) -> str:
+    """Unit in which a reader thinks of a stock unit; empty where it is the stock unit itself."""
+    if length_unit == "in" and unit in ("mm", "mm2"):
+        return "in" if unit == "mm" else "in2"
+    return "oz" if mass_unit == "oz" and unit == "g" else ""
+
+
 LARGER = {"mm": ("m", 3), "mm2": ("m²", 6), "g": ("kg", 3), "mL": ("L", 3)}
 
 
@@ -254,6 +215,20 @@ def _metric(qty: Decimal, unit: str) -> str:
         return f"{show_number(qty.scaleb(-power), places)} {name}"
     places = 3 if abs(qty) < 1 else 1
     return f"{show_number(qty, 0 if unit == 'mm2' else places)} {SHOWN[unit]}"
+
+
+def _in_two_units(match: re.Match[str], unit: str, density: Decimal | None) -> Fraction:
+    """The sum of "4 ft" and "6 in", the larger unit first."""
+    total, last = Fraction(0), None
+    for part in (match["large"], match["small"]):
+        one = QUANTITY.match(part)
+        if not one:
+            raise WrongUnit(f"“{match[0].strip()}” is not a quantity. Write it in one unit: 48 in.")
+        factor = _factor(one["unit"].strip().rstrip("."), unit, density)
+        if last is not None and factor >= last:
+            raise WrongUnit(f"“{match[0].strip()}”: write the larger unit first, as in 4 ft 6 in.")
+        total, last = total + parse_number(one["number"]) * factor, factor
+    return total
 
 
 def _factor(spelled: str, unit: str, density: Decimal | None) -> Fraction:
@@ -320,11 +295,6 @@ def _dimension(name: str) -> str:
         if pint_name and registry.Quantity(Decimal(1), pint_name).dimensionality == dimensionality:
             return unit
     raise WrongUnit(f"“{name}” is neither a length, an area, a mass nor a volume.")
-
-
-def _millionths(number: Fraction) -> Decimal:
-    _refuse_enormous(number, LARGEST)
-    return _decimal(number).quantize(MILLIONTH, ROUND_HALF_EVEN)
 
 
 def _refuse_enormous(number: Fraction, largest: int) -> None:

@@ -32,6 +32,7 @@ from inventory.pages import (
     suppliers,
     today,
     use,
+    understood,
     vendors,
 )
 
@@ -54,6 +55,7 @@ urlpatterns = [
     path("stock/items/<str:code>/use/", use.UseStock.as_view(), name="use"),
     path("stock/items/<str:code>/make/", use.MakePart.as_view(), name="make_part"),
     path("stock/lots/<str:number>/", lot.lot_page, name="lot"),
+    path("understood/", understood.understood, name="understood"),
     path("stock/lots/<str:number>/count/", lot.CountLot.as_view(), name="lot-count"),
     path("stock/lots/<str:number>/move/", lot.MoveLot.as_view(), name="lot-move"),
     path("stock/lots/<str:number>/status/", lot.SetLotStatus.as_view(), name="lot-status"),

@@ -61,13 +61,12 @@ class FinishForm(ActionForm):
 
     def _ask_use(self, item: Any, qty: Decimal) -> None:
         shown = display.quantity_text(qty, item.stock_unit, self.user)
-        self.fields[f"used-{item.pk}"] = QuantityFormField(
-            label=f"{item.code} {item.name}",
-            required=False,
-            unit=item.stock_unit,
-            density_g_per_ml=item.density_g_per_ml,
-            help_text=f"By the bill {shown}.",
+        field = QuantityFormField(
+            label=f"{item.code} {item.name}", required=False, help_text=f"By the bill {shown}."
         )
+        field.of(item)
+        field.read_for(self.user)
+        self.fields[f"used-{item.pk}"] = field
 
     def _ask_wear(self, row: Any) -> None:
         self.fields[f"wear-{row.fitting.pk}"] = forms.DecimalField(

@@ -1,8 +1,7 @@
-"""Forms that end in one action, and the fields people type quantities and sizes into."""
+"""Forms that end in one action, with the fields people type quantities and sizes into."""
 
 import uuid
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -12,114 +11,30 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 from django.views.generic import FormView
 
-from inventory.errors import Refused, WrongUnit
+from inventory.errors import Refused
 from inventory.pages.access import RoleRequired
-from inventory.units import parse_length, parse_quantity, parse_size, show_length
+from inventory.pages.typed_fields import (
+    LengthField,
+    PiecesField,
+    QuantityFormField,
+    SizeField,
+    TypedField,
+)
+
+__all__ = [
+    "ActionForm",
+    "ActionPage",
+    "DayField",
+    "LengthField",
+    "PiecesField",
+    "QuantityFormField",
+    "SizeField",
+    "name_empty_choices",
+    "read_in_units_of",
+]
 
 UNPROCESSABLE = 422
 DASHES = BLANK_CHOICE_DASH[0][1]
-
-
-class QuantityFormField(forms.CharField):
-    """A quantity as people write it ("48 in", "2.5 lb"), cleaned to the stock unit's Decimal.
-
-    Args:
-        unit: stock unit of the item; set it later by form.fields[...].unit when the item is
-            only known then.
-        density_g_per_ml: of the item, so that a mass may be typed for a volume.
-    """
-
-    def __init__(
-        self, *, unit: str = "each", density_g_per_ml: Decimal | None = None, **kwargs: Any
-    ) -> None:
-        super().__init__(max_length=40, **kwargs)
-        self.unit, self.density = unit, density_g_per_ml
-        mode = "numeric" if unit == "each" else "text"
-        self.widget.attrs.update(inputmode=mode, autocomplete="off")
-
-    def clean(self, value: Any) -> Decimal | None:
-        text = super().clean(value)
-        if not text:
-            return None
-        return _typed(parse_quantity, text, self.unit, density_g_per_ml=self.density)
-
-
-class LengthField(forms.CharField):
-    """A length as people write it ("240 mm", "9 1/2 in"), cleaned to whole µm.
-
-    Args:
-        up: round up, for a part to be cut; a piece that lies there rounds down.
-        default: unit of a bare number; forms set the reader's own.
-        nothing: what an empty field means, None or 0.
-    """
-
-    def __init__(
-        self, *, up: bool = False, default: str = "mm", nothing: int | None = None, **kwargs: Any
-    ) -> None:
-        super().__init__(max_length=40, **kwargs)
-        self.up, self.default, self.nothing = up, default, nothing
-        self.widget.attrs.update(autocomplete="off")
-
-    def prepare_value(self, value: Any) -> Any:
-        """Show a stored length as it may be typed."""
-        if not isinstance(value, int):
-            return value
-        return show_length(value, self.default).replace("\u202f", "") if value else ""
-
-    def clean(self, value: Any) -> int | None:
-        text = super().clean(value)
-        if not text:
-            return self.nothing
-        return _typed(parse_length, text, default=self.default, up=self.up)
-
-
-class SizeField(forms.CharField):
-    """ "305 x 610 mm" or "914 mm", cleaned to (length µm, width µm or None)."""
-
-    def __init__(self, *, up: bool = False, default: str = "mm", **kwargs: Any) -> None:
-        super().__init__(max_length=60, **kwargs)
-        self.up, self.default = up, default
-        self.widget.attrs.update(autocomplete="off")
-
-    def clean(self, value: Any) -> tuple[int, int | None] | None:
-        text = super().clean(value)
-        if not text:
-            return None
-        return _typed(parse_size, text, default=self.default, up=self.up)
-
-
-class PiecesField(forms.CharField):
-    """Pieces, one size a line with an optional count: "4 of 305 x 610 mm" or "914 mm".
-
-    Cleaned to [(length µm, width µm or None, count), ...].
-    """
-
-    widget = forms.Textarea(attrs={"rows": 3, "autocomplete": "off"})
-
-    def __init__(self, *, up: bool = False, default: str = "mm", **kwargs: Any) -> None:
-        super().__init__(max_length=2000, **kwargs)
-        self.up, self.default = up, default
-
-    def clean(self, value: Any) -> list[tuple[int, int | None, int]]:
-        lines = [line.strip() for line in super().clean(value).splitlines() if line.strip()]
-        return [self._read(line) for line in lines]
-
-    def _read(self, line: str) -> tuple[int, int | None, int]:
-        count, of, size = line.partition(" of ")
-        if not of:
-            count, size = "1", line
-        count = count.strip()
-        if not (count.isdecimal() and len(count) < 5 and 1 <= int(count) <= 1000):
-            raise forms.ValidationError(f"“{line}”: write the count first, as in 4 of 914 mm.")
-        length, width = _typed(parse_size, size.strip(), default=self.default, up=self.up)
-        return length, width, int(count)
-
-
-def _typed(parse: Any, text: str, *args: Any, **kwargs: Any) -> Any:
-    try:
-        return parse(text, *args, **kwargs)
-    except WrongUnit as error:
-        raise forms.ValidationError(str(error)) from error
 
 
 class DayField(forms.DateField):
@@ -132,10 +47,10 @@ class DayField(forms.DateField):
 
 
 def read_in_units_of(user: Any, form: forms.Form) -> None:
-    """Read bare numbers of lengths and sizes in the unit the person chose."""
+    """Read bare numbers in the units the person chose."""
     for field in form.fields.values():
-        if isinstance(field, LengthField | SizeField | PiecesField) and user:
-            field.default = user.length_unit
+        if isinstance(field, TypedField) and user:
+            field.read_for(user)
 
 
 def name_empty_choices(form: forms.Form) -> None:

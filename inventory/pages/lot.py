@@ -128,8 +128,7 @@ class LotQuantityPage(LotPage):
     def get_form(self, form_class: Any = None) -> ActionForm:
         form = super().get_form(form_class)
         field = form.fields["counted" if "counted" in form.fields else "qty"]
-        field.unit = self.lot.item.stock_unit
-        field.density = self.lot.item.density_g_per_ml
+        field.of(self.lot.item)
         return form
 
     def get_initial(self) -> dict:

@@ -30,7 +30,9 @@ ARRIVES_AS = [
 
 
 class ReceiveForm(ActionForm):
-    qty = QuantityFormField(label="How much came", help_text="In any unit: 48 in, 2.5 lb, 500 g.")
+    qty = QuantityFormField(
+        label="How much came", help_text="In any unit or in packs: 48 in, 2.5 lb, 2 bags."
+    )
     pieces = PiecesField(
         label="Which pieces came",
         help_text="A size a line, with a count if there are several alike: 4 of 305 x 610 mm. "
@@ -62,8 +64,7 @@ class ReceiveForm(ActionForm):
     def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.item = item
-        self.fields["qty"].unit = item.stock_unit
-        self.fields["qty"].density = item.density_g_per_ml
+        self.fields["pieces" if item.in_pieces else "qty"].of(item)
         del self.fields["qty" if item.in_pieces else "pieces"]
         if not item.in_pieces:
             del self.fields["thickness_um"]

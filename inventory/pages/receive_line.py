@@ -21,6 +21,7 @@ from inventory.pages.forms import (
 )
 from inventory.pages.orders import OrderAction
 from inventory.pages.receive import ARRIVES_AS
+from inventory.queries.packs import pack_in
 
 MUCH_MORE = Decimal("1.1")
 
@@ -57,8 +58,9 @@ class ReceiveLineForm(ActionForm):
         super().__init__(*args, **kwargs)
         self.line, item = line, line.item
         self.fields["packs"].label = f"Packs ({line.offer.pack_name})"
-        self.fields["qty"].unit = item.stock_unit
-        self.fields["qty"].density = item.density_g_per_ml
+        came = self.fields["pieces" if item.in_pieces else "qty"]
+        came.of(item)
+        came.pack = pack_in(line.offer)
         del self.fields["qty" if item.in_pieces else "pieces"]
         if not item.in_pieces:
             del self.fields["thickness_um"]

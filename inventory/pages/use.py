@@ -48,8 +48,7 @@ class UseForm(ReasonForm):
 
     def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["qty"].unit = item.stock_unit
-        self.fields["qty"].density = item.density_g_per_ml
+        self.fields["qty"].of(item)
         if item.stock_unit == Item.Unit.EACH:
             self.fields["qty"].initial = "1"
         self.fields["lot"].queryset = lots_here(item)

@@ -54,6 +54,13 @@ from tests.factories import D
         (".5 g", "g", "0.5"),
         ("  7 g ", "g", "7"),
         ("1/3 in", "mm", "8.466667"),
+        ("1-1/2 in", "mm", "38.1"),
+        ("1½ in", "mm", "38.1"),
+        ("4 ft 6 in", "mm", "1371.6"),
+        ("4' 6\"", "mm", "1371.6"),
+        ("2 lb 3 oz", "g", "992.233309"),
+        ("1 gal", "mL", "3785.411784"),
+        ("1 sq yd", "mm2", "836127.36"),
     ],
 )
 def test_quantity_is_read_in_the_items_unit(text, unit, expected):
@@ -84,11 +91,26 @@ def test_quantity_is_read_in_the_items_unit(text, unit, expected):
         ("9" * 400, "g", "more than any shop holds"),
         ("9" * 5000, "g", "is not a number"),
         ("3; drop", "g", "isn't known"),
+        ("6 in 4 ft", "mm", "write the larger unit first"),
+        ("4 ft 6", "mm", "is not a quantity"),
     ],
 )
 def test_what_can_not_be_read_is_refused_in_words(text, unit, words):
     with pytest.raises(WrongUnit, match=words):
         parse_quantity(text, unit)
+
+
+@pytest.mark.parametrize(
+    ("unit", "default", "expected"),
+    [
+        ("mm", "in", "1219.2"),
+        ("mm2", "in2", "30967.68"),
+        ("g", "oz", "1360.77711"),
+        ("g", "", "48"),
+    ],
+)
+def test_bare_number_is_read_in_the_default_unit(unit, default, expected):
+    assert parse_quantity("48", unit, default=default) == D(expected)
 
 
 def test_density_lets_a_volume_be_typed_for_a_mass_and_back():
@@ -125,6 +147,8 @@ def test_length_that_can_not_be_is_refused(text):
         ("12 × 24 in", (304_800, 609_600)),
         ("1 ft x 610 mm", (304_800, 610_000)),
         ("914 mm", (914_000, None)),
+        ("3 ft 4 in", (1_016_000, None)),
+        ("1½ x 12 in", (38_100, 304_800)),
         ('12" x 24"', (304_800, 609_600)),
         ("305X610", (305_000, 610_000)),
     ],

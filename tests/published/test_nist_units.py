@@ -33,6 +33,29 @@ def test_factor_is_exact(unit, to, factor):
     assert convert(Decimal(1), unit, to) == Decimal(factor)
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "kept"),
+    [
+        ("1 in", "mm", "25.4"),
+        ("1 ft", "mm", "304.8"),
+        ("1 yd", "mm", "914.4"),
+        ("1 in²", "mm2", "645.16"),
+        ("1 ft²", "mm2", "92903.04"),
+        ("1 yd²", "mm2", "836127.36"),  # by arithmetic: 914.4 x 914.4
+        ("1000 oz", "g", "28349.523125"),
+        ("1 lb", "g", "453.59237"),
+        ("10000 fl oz", "mL", "295735.295625"),
+    ],
+)
+def test_typed_quantity_is_kept_by_the_exact_factor(typed, unit, kept):
+    assert parse_quantity(typed, unit) == Decimal(kept)
+
+
+def test_pound_is_sixteen_ounces_and_pint_sixteen_fluid_ounces():
+    assert parse_quantity("16 oz", "g") == parse_quantity("1 lb", "g")
+    assert parse_quantity("16 fl oz", "mL") == parse_quantity("1 pint", "mL")
+
+
 def test_gallon_is_231_cubic_inches():
     cubic_inch_in_ml = Decimal("25.4") ** 3 / 1000
     assert cubic_inch_in_ml == Decimal("16.387064")

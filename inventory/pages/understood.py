@@ -1,0 +1,38 @@
+"""What a field would read from what is typed so far, before anything is sent."""
+
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from inventory.models import Item
+from inventory.pages.typed_fields import (
+    LengthField,
+    PiecesField,
+    QuantityFormField,
+    SizeField,
+    TypedField,
+)
+
+FIELDS = {kind.kind: kind for kind in (QuantityFormField, LengthField, SizeField, PiecesField)}
+
+
+def understood(request: HttpRequest) -> HttpResponse:
+    """One line beside the field `field`: "= 1 219.2 mm", or why it can't be read."""
+    asked = request.GET
+    field = _field(request)
+    try:
+        words, refused = field.understood(asked.get(asked.get("field", ""), "")), False
+    except ValidationError as refusal:
+        words, refused = " ".join(refusal.messages), True
+    return render(request, "parts/understood.html", {"words": words, "refused": refused})
+
+
+def _field(request: HttpRequest) -> TypedField:
+    kind = FIELDS.get(request.GET.get("as", ""))
+    if kind is None:
+        raise Http404("A field is a quantity, a length, a size or pieces.")
+    field = kind(required=False)
+    if code := request.GET.get("of"):
+        field.of(get_object_or_404(Item, code=code))
+    field.read_for(request.user)
+    return field
