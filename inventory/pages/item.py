@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from inventory.models import Balance, Item, ItemForecast, Lot
 from inventory.pages import display
+from inventory.pages.at_hand import hand_of_item
 from inventory.pages.charts import step_chart
 from inventory.pages.columns import DayColumn, QuantityColumn, StatusColumn, TextColumn
 from inventory.pages.movements import newest_movements
@@ -74,6 +75,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
     item = get_object_or_404(Item.objects.select_related("place"), code=code)
     today = timezone.localdate()
     balances = queries.balances_of(item)
+    by_hand = request.user.may_write and not (item.in_pieces or item.is_service)
     table = PieceTable if item.in_pieces else BalanceTable
     shown = {
         "item": item,
@@ -81,6 +83,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "sub": item.name,
         "stock": stock_by_item(today, [item.pk])[item.pk],
         "balances": balances,
+        "hand": hand_of_item(item, balances, request.user) if by_hand else None,
         "balance_table": table(balances, request=request),
         "reservations": queries.reservations_of(item),
         "uses": queries.uses_of(item),

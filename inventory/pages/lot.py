@@ -10,9 +10,12 @@ from django.utils import timezone
 from inventory.actions import count_lot, extend_lot, move_stock, open_lot, set_lot_status
 from inventory.models import Lot, Place, Posting
 from inventory.pages import display
+from inventory.pages.at_hand import hand_of_lot
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
 from inventory.pages.item import BalanceTable, PieceTable, lot_mark
-from inventory.pages.movements import newest_movements
+from inventory.pages.movements import newest_movements, with_undo
+from inventory.pages.reasons import DayOrToday
+from inventory.pages.thickness_words import said_of
 from inventory.queries.stock import balances_of_lot
 
 COUNT_REASONS = [
@@ -27,6 +30,7 @@ COUNT_REASONS = [
 
 def lot_page(request: HttpRequest, number: str) -> HttpResponse:
     lot = get_object_or_404(Lot.objects.select_related("item", "supplier"), number=number)
+    by_hand = request.user.may_write and not lot.item.in_pieces
     table = PieceTable if lot.item.in_pieces else BalanceTable
     balances = balances_of_lot(lot)
     word, mark = lot_mark(lot)
@@ -36,10 +40,12 @@ def lot_page(request: HttpRequest, number: str) -> HttpResponse:
         "heading": f"Lot {lot.number}",
         "word": word,
         "mark": mark,
+        "hand": hand_of_lot(lot, request.user) if by_hand else None,
         "left": sum(balance.qty for balance in balances),
         "balance_table": table(balances, request=request, exclude=["lot", "maker_number"]),
         "movements": newest_movements(request, lot=lot),
         "today": timezone.localdate(),
+        "thickness": said_of(lot, None, request.user),
     }
     return render(request, "stock/lot.html", shown)
 
@@ -150,14 +156,15 @@ class CountLot(LotQuantityPage):
             return "The count agrees with the record."
         change = sum(line.qty for line in result.movements.all())
         shown = display.quantity_text(abs(change), self.lot.item.stock_unit, self.request.user)
-        return f"{shown} {'more' if change > 0 else 'less'} than recorded, entry {result.pk}."
+        differs = f"{shown} {'more' if change > 0 else 'less'} than recorded"
+        return with_undo(f"{differs}, entry {result.pk}.", result)
 
 
 class MoveForm(ActionForm):
     qty = QuantityFormField(label="How much")
     place_from = forms.ModelChoiceField(Place.objects.all(), label="From", empty_label=None)
     place_to = forms.ModelChoiceField(Place.objects.all(), label="To")
-    day = DayField()
+    day = DayOrToday()
     note = forms.CharField(max_length=200, required=False)
 
 
@@ -167,7 +174,9 @@ class MoveLot(LotQuantityPage):
     submit_label = "Move"
 
     def act(self, form: MoveForm) -> Posting:
+        self.qty, self.place = form.cleaned_data["qty"], form.cleaned_data["place_to"]
         return move_stock(lot=self.lot, **form.asked)
 
     def message_for(self, result: Posting) -> str:
-        return f"Moved, entry {result.pk}."
+        shown = display.quantity_text(self.qty, self.lot.item.stock_unit, self.request.user)
+        return with_undo(f"{shown} moved to {self.place}, entry {result.pk}.", result)

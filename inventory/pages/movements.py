@@ -9,6 +9,8 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django_tables2.utils import A
 
 from inventory.actions import reverse_posting
@@ -59,6 +61,12 @@ def said(posting: Posting) -> str:
     if posting.reason and posting.reason != posting.kind:
         words += f": {posting.reason}"
     return words + (", undone later" if hasattr(posting, "reversed_by") else "")
+
+
+def with_undo(words: str, posting: Posting) -> SafeString:
+    """A message about an entry, with the way to undo it."""
+    undo = reverse("entry-undo", args=[posting.pk])
+    return format_html('{} <a class="button" href="{}">Undo</a>', words, undo)
 
 
 def newest_movements(request: HttpRequest, **of: Any) -> MovementTable:

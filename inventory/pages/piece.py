@@ -9,17 +9,22 @@ from django.shortcuts import get_object_or_404, render
 from inventory.actions import count_piece, cut_piece, move_stock
 from inventory.models import Balance, Piece, Place, Posting
 from inventory.pages import display
-from inventory.pages.forms import ActionForm, ActionPage, DayField, PiecesField, SizeField
+from inventory.pages.at_hand import hand_of_piece
+from inventory.pages.forms import ActionForm, ActionPage, PiecesField, SizeField
 from inventory.pages.item import lot_mark
 from inventory.pages.lot import COUNT_REASONS
-from inventory.pages.movements import newest_movements
-from inventory.pages.use import ReasonForm
+from inventory.pages.movements import newest_movements, with_undo
+from inventory.pages.reasons import DayOrToday, ReasonForm
+from inventory.pages.thickness_words import said_of
+from inventory.queries.still_make import still_made_from
 from inventory.queries.stock import line_of
 
 
 def piece_page(request: HttpRequest, label: str) -> HttpResponse:
     piece = get_object_or_404(Piece.objects.select_related("lot__item", "parent"), label=label)
     word, mark = lot_mark(piece.lot)
+    still = still_made_from(piece)
+    balance = Balance.objects.filter(piece=piece).select_related("place").first()
     shown = {
         "piece": piece,
         "lot": piece.lot,
@@ -28,9 +33,13 @@ def piece_page(request: HttpRequest, label: str) -> HttpResponse:
         "sub": f"{piece.lot.item}, {'remnant' if piece.is_remnant else 'whole piece'}",
         "word": word,
         "mark": mark,
-        "balance": Balance.objects.filter(piece=piece).select_related("place").first(),
+        "balance": balance,
+        "hand": hand_of_piece(piece, balance) if request.user.may_write else None,
         "held": piece.reservations.filter(is_open=True).select_related("batch").first(),
         "line": line_of(piece),
+        "thickness": said_of(piece.lot, piece, request.user),
+        "still": still if balance else None,
+        "smallest": min((made.size for made in still), default=None),
         "remnants": piece.remnants.prefetch_related("balances"),
         "movements": newest_movements(request, piece=piece),
     }
@@ -57,7 +66,7 @@ class PiecePage(ActionPage):
 
 
 class CutForm(ReasonForm):
-    field_order = ["parts", "remnants", "reason", "batch", "day", "note"]
+    field_order = ["parts", "remnants", "reason", "day", "note"]
     parts = PiecesField(
         label="Parts cut",
         required=False,
@@ -88,14 +97,14 @@ class CutPiece(PiecePage):
             line.piece.label for line in result.movements.select_related("piece") if line.qty > 0
         ]
         labels = f" Label the remnants {', '.join(kept)}." if kept else ""
-        return f"Piece {self.piece.label} is cut, entry {result.pk}.{labels}"
+        return with_undo(f"Piece {self.piece.label} is cut, entry {result.pk}.{labels}", result)
 
 
 class CountPieceForm(ActionForm):
     there = forms.ChoiceField(label="It is", choices=[("yes", "there"), ("no", "gone")])
     size = SizeField(label="Measured size", help_text="Length along the grain first.")
     reason = forms.ChoiceField(label="If it differs, why", choices=COUNT_REASONS, required=False)
-    day = DayField()
+    day = DayOrToday()
     note = forms.CharField(max_length=200, required=False)
 
 
@@ -121,12 +130,12 @@ class CountPiece(PiecePage):
             line.piece.label for line in result.movements.select_related("piece") if line.qty > 0
         ]
         label = f" It goes on as {found[0]}." if found and found[0] != self.piece.label else ""
-        return f"Corrected, entry {result.pk}.{label}"
+        return with_undo(f"Corrected, entry {result.pk}.{label}", result)
 
 
 class MovePieceForm(ActionForm):
     place_to = forms.ModelChoiceField(Place.objects.all(), label="To")
-    day = DayField()
+    day = DayOrToday()
     note = forms.CharField(max_length=200, required=False)
 
 
@@ -139,4 +148,4 @@ class MovePiece(PiecePage):
         return move_stock(lot=self.piece.lot, piece=self.piece, **form.asked)
 
     def message_for(self, result: Posting) -> str:
-        return f"Moved, entry {result.pk}."
+        return with_undo(f"{self.piece.label} is moved, entry {result.pk}.", result)

@@ -8,39 +8,17 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from inventory.actions import issue_piece, issue_stock, make_part
-from inventory.models import Batch, Item, Lot, Piece, Posting
+from inventory.models import Item, Lot, Piece, Posting
 from inventory.pages import display
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
 from inventory.pages.item import lot_mark
+from inventory.pages.movements import with_undo
+from inventory.pages.reasons import ReasonForm
 from inventory.queries.stock import lots_here
-
-REASONS = [
-    ("one-off", "one-off"),
-    ("repair", "repair"),
-    ("sample", "sample"),
-    ("shop use", "shop use"),
-    ("batch", "batch, more than its bill says"),
-    ("scrap", "scrap, thrown away"),
-]
-
-
-class ReasonForm(ActionForm):
-    reason = forms.ChoiceField(label="What for", choices=REASONS)
-    batch = forms.ModelChoiceField(
-        Batch.objects.filter(state=Batch.State.IN_WORK), required=False, empty_label="no batch"
-    )
-    day = DayField()
-    note = forms.CharField(max_length=200, required=False)
-
-    def clean(self) -> dict:
-        asked = super().clean()
-        if asked.get("reason") == "batch" and not asked.get("batch"):
-            self.add_error("batch", "Say which batch in work it was for.")
-        return asked
 
 
 class UseForm(ReasonForm):
-    field_order = ["qty", "reason", "batch", "lot", "day", "note"]
+    field_order = ["qty", "reason", "lot", "day", "note"]
     qty = QuantityFormField(label="How much")
     lot = forms.ModelChoiceField(
         Lot.objects.none(), required=False, empty_label="first to expire, then the oldest"
@@ -64,19 +42,23 @@ class UseStock(ActionPage):
         self.item = get_object_or_404(Item, code=kwargs["code"])
         self.heading, self.sub = f"Use {self.item.code}", self.item.name
 
+    def get_initial(self) -> dict:
+        asked = self.request.GET
+        return {name: asked[name] for name in ("lot", "reason") if name in asked}
+
     def get_form_kwargs(self) -> dict:
         return {**super().get_form_kwargs(), "item": self.item}
 
     def act(self, form: UseForm) -> Posting:
-        self.taken = form.cleaned_data["qty"]
+        self.taken, self.lot = form.cleaned_data["qty"], form.cleaned_data["lot"]
         return issue_stock(item=self.item, **form.asked)
 
     def message_for(self, result: Posting) -> str:
         shown = display.quantity_text(self.taken, self.item.stock_unit, self.request.user)
-        return f"{shown} of {self.item.code} taken out as entry {result.pk}."
+        return with_undo(f"{shown} of {self.item.code} taken out as entry {result.pk}.", result)
 
     def done_url(self, result: Posting) -> str:
-        return reverse("item", args=[self.item.code])
+        return (self.lot or self.item).get_absolute_url()
 
     def back_url(self) -> str:
         return reverse("item", args=[self.item.code])
@@ -93,11 +75,14 @@ class UsePiece(ActionPage):
         self.heading = f"Use up {self.piece.label}"
         self.sub = f"{self.piece.lot.item}, {display.size(self.piece, request.user)}"
 
+    def get_initial(self) -> dict:
+        return {"reason": self.request.GET.get("reason")}
+
     def act(self, form: ReasonForm) -> Posting:
         return issue_piece(piece=self.piece, **form.asked)
 
     def message_for(self, result: Posting) -> str:
-        return f"Piece {self.piece.label} is out of stock, entry {result.pk}."
+        return with_undo(f"Piece {self.piece.label} is out of stock, entry {result.pk}.", result)
 
     def done_url(self, result: Posting) -> str:
         return self.piece.get_absolute_url()

@@ -82,9 +82,9 @@ def test_every_target_is_in_reach_of_a_thumb(open_page, owner, shop):
 
 def test_one_is_used_with_three_taps(phone, shop):
     phone.goto("/stock/items/SCREW-M4/")
-    phone.get_by_role("link", name="Use", exact=True).tap()
-    phone.get_by_label("What for").select_option("repair")
-    phone.get_by_role("button", name="Take it out").tap()
+    phone.locator("summary", has_text="Use").tap()
+    phone.get_by_label("repair").check()
+    phone.get_by_role("button", name="1", exact=True).tap()
     expect(phone.get_by_text("1 of SCREW-M4 taken out")).to_be_visible()
     assert make.on_hand(shop.screws) == 199
 

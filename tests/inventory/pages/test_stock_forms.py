@@ -90,10 +90,21 @@ def test_more_than_is_there_is_refused_with_what_to_do(maker_client, screws):
     assert make.on_hand(screws) == 10
 
 
-def test_use_for_a_batch_names_the_batch(maker_client, screws):
+def test_extra_use_for_a_batch_in_work_is_booked_for_it(maker_client, screws):
     make.stock(screws, 10)
-    response = send(maker_client, "use", screws.code, qty="1", reason="batch")
-    assert "which batch" in response.content.decode()
+    batch = make.in_work(make.simple_knife("TRAIL", make.line(screws, 1)), 4)
+    page = maker_client.get(reverse("use", args=[screws.code])).content.decode()
+    assert f"batch {batch.number}, extra" in page
+    send(maker_client, "use", screws.code, qty="1", reason=f"batch {batch.number}")
+    extra = Posting.objects.first()
+    assert (extra.reason, extra.batch) == ("batch", batch)
+
+
+def test_use_for_a_batch_that_is_not_in_work_is_refused(maker_client, screws):
+    make.stock(screws, 10)
+    response = send(maker_client, "use", screws.code, qty="1", reason="batch B-0001")
+    assert response.status_code == 422
+    assert make.on_hand(screws) == 10
 
 
 def test_expired_lot_may_only_be_thrown_away(maker_client):
