@@ -6,5 +6,10 @@ from inventory.models import Shop
 
 
 def shop(request: HttpRequest) -> dict:
-    """The shop's name and currency for the header and for amounts."""
-    return {"shop": Shop.objects.first()}
+    """The shop's name and currency for the header and for amounts.
+
+    Kept with the request: every table of a page is a template of its own and asks again.
+    """
+    if not hasattr(request, "shop"):
+        request.shop = Shop.objects.first()
+    return {"shop": request.shop}

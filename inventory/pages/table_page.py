@@ -13,6 +13,7 @@ from django_tables2 import RequestConfig
 
 from inventory.exchange.csv_export import csv_response
 from inventory.pages.access import RoleRequired
+from inventory.pages.cells import plain_rows
 
 
 class TablePage(RoleRequired, TemplateView):
@@ -41,7 +42,7 @@ class TablePage(RoleRequired, TemplateView):
         table.request = request
         if request.GET.get("format") == "csv":
             RequestConfig(request, paginate=False).configure(table)
-            return csv_response(self.export_name, table.as_values())
+            return csv_response(self.export_name, plain_rows(table))
         RequestConfig(request, paginate={"per_page": self.per_page}).configure(table)
         table.in_pages = True  # any other table shows all of its rows, see parts/table.html
         response = self.render_to_response(self.get_context_data(table=table, **kwargs))

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 
 from inventory import units
 from inventory.pages import display
+from inventory.pages.cells import shown_cells
 
 register = template.Library()
 
@@ -43,15 +44,16 @@ def table_rows(table: Any) -> SafeString:
     """
     columns = [(column.header, column.attrs["td"].as_html()) for column in table.columns]
     rows = table.paginated_rows if getattr(table, "in_pages", False) else table.rows
-    return format_html_join("\n", "<tr>{}</tr>", ((_cells(row, columns),) for row in rows))
+    cells = shown_cells(table, rows)
+    return format_html_join("\n", "<tr>{}</tr>", ((_row(columns, row),) for row in cells))
 
 
-def _cells(row: Any, columns: list[tuple[str, str]]) -> SafeString:
-    cells = zip(columns, row, strict=True)
+def _row(columns: list[tuple[str, str]], cells: list[Any]) -> SafeString:
+    labelled = zip(columns, cells, strict=True)
     return format_html_join(
         "",
         '<td data-label="{}" {}>{}</td>',
-        ((header, attrs, cell) for (header, attrs), cell in cells),
+        ((header, attrs, cell) for (header, attrs), cell in labelled),
     )
 
 
