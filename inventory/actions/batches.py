@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from forecasting.explosion import Bill, Build, Made
+from forecasting.explosion import Bill, Build, Made, explode
 from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import BATCH, next_number
@@ -21,10 +21,10 @@ from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import (
     Batch,
     BatchLine,
+    CutPlan,
     Item,
     Movement,
     Operation,
-    Piece,
     Reservation,
     Shop,
     StageCount,
@@ -35,7 +35,6 @@ from inventory.queries.batch_needs import (
     Wanted,
     batch_builds,
     items_of,
-    needs_by_item,
     start_builds,
 )
 from inventory.queries.batch_use import (
@@ -48,8 +47,9 @@ from inventory.queries.batch_use import (
     wear_logged,
 )
 from inventory.queries.bills import made_bills
+from inventory.queries.cut_plans import as_stored, cuts_to_make
 from inventory.queries.material_check import MaterialCheck, check_materials
-from inventory.queries.material_plan import MaterialPlan, plan_material
+from inventory.queries.material_plan import MaterialPlan
 from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.units import show_quantity
 
@@ -100,11 +100,12 @@ def plan_batch(
 
 @action
 def reserve_batch(
-    *, batch: Batch, day: date, aim: AimName = "opened", by: User | None = None
+    *, batch: Batch, day: date, aim: AimName = "remnant", by: User | None = None
 ) -> Batch:
     """Hold everything the batch takes: pieces as the cutting plan names them, the rest by lot.
 
-    aim: how far the pieces are chosen, as in inventory.queries.material_plan.
+    The plan is kept: the bench sheet prints it and the start cuts by it. aim: how far it is worked
+    out, as in inventory.queries.material_plan.
     Refuses when anything is short, naming it all; nothing is held then.
     """
     _refuse_unless(batch, "reserved", STATE.PLANNED)
@@ -118,15 +119,18 @@ def reserve_batch(
         raise NotEnough(_shortages(batch, short))
     _refuse_unmade(batch, exploded.made)
     rows: list[Reservation] = []
+    plans: list[CutPlan] = []
     for check in materials:
         if check.material is not None:
             rows += _hold_pieces(batch, check.item, check.material)
+            plans.append(CutPlan(batch=batch, item=check.item, plan=as_stored(check.material)))
         else:
             rows += _hold(batch, check.item, check.need, shelf)
     for part in exploded.made:
         if part.from_stock:
             rows += _hold(batch, shelf.items[part.item], part.from_stock, shelf)
     Reservation.objects.bulk_create(rows)
+    CutPlan.objects.bulk_create(plans)
     batch.state = STATE.RESERVED
     batch.save(update_fields=["state"])
     return batch
@@ -137,18 +141,15 @@ def release_batch(*, batch: Batch, by: User | None = None) -> Batch:
     """Give back everything held; the batch is planned again."""
     _refuse_unless(batch, "released", STATE.RESERVED)
     _close_reservations(batch)
+    batch.cut_plans.all().delete()
     batch.state = STATE.PLANNED
     batch.save(update_fields=["state"])
     return batch
 
 
 @action
-def start_batch(
-    *, batch: Batch, day: date, aim: AimName = "remnant", by: User | None = None
-) -> Batch:
-    """Cut the pieces held for the batch and take its parts made in house.
-
-    aim: how far the cuts are worked out, as in inventory.queries.material_plan.
+def start_batch(*, batch: Batch, day: date, by: User | None = None) -> Batch:
+    """Cut the pieces held for the batch as planned, and take its parts made in house.
 
     The rest stays held and is used up when the batch is finished, by what really got that far.
     Refuses a part that has to be made ahead and isn't there.
@@ -158,24 +159,18 @@ def start_batch(
     lines, bills = batch_builds(batch), made_bills()
     items = items_of(lines, bills)
     lock_items(items)
-    shelf = look_at_shelf(day, batch, items)
-    exploded = shelf.explode(line.build for line in lines)
+    made_held = _made_parts_held(batch)
+    exploded = explode(
+        [line.build for line in lines],
+        bills,
+        {item.code: qty for item, qty in made_held},
+    )
     _refuse_unmade(batch, exploded.made)
-    materials = [
-        plan_material(
-            shelf.items[code],
-            needs,
-            _held_rack(batch, shelf.rack(shelf.items[code])),
-            aim=aim,
-        )
-        for code, needs in sorted(needs_by_item(exploded.needs).items())
-        if shelf.items[code].in_pieces
-    ]
+    materials = cuts_to_make(batch, exploded.needs, day)
     batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
     for material in materials:
         cut_by_plan(material, day=day, batch=batch, by=by)
-    made = [(shelf.items[part.item], part.from_stock) for part in exploded.made]
-    _use(batch, made, day, by)
+    _use(batch, made_held, day, by)
     batch.state, batch.started_on = STATE.IN_WORK, day
     batch.save(update_fields=["state", "started_on"])
     return batch
@@ -327,9 +322,12 @@ def _refuse_unmade(batch: Batch, made: Iterable[Made]) -> None:
             )
 
 
-def _held_rack(batch: Batch, rack: Iterable[Piece]) -> list[Piece]:
-    held = set(batch.reservations.filter(is_open=True).values_list("piece", flat=True))
-    return [piece for piece in rack if piece.pk in held]
+def _made_parts_held(batch: Batch) -> list[tuple[Item, Decimal]]:
+    held: dict[Item, Decimal] = defaultdict(Decimal)
+    rows = batch.reservations.filter(is_open=True, item__kind=Item.Kind.MADE)
+    for reservation in rows.select_related("item"):
+        held[reservation.item] += reservation.qty
+    return list(held.items())
 
 
 def _hold_pieces(batch: Batch, item: Item, material: MaterialPlan) -> list[Reservation]:

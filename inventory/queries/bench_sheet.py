@@ -12,6 +12,7 @@ from inventory.queries.batch_needs import Started, batch_builds, needs_by_item
 from inventory.queries.batch_use import made_parts_used
 from inventory.queries.batches import CutDone, LineStages, cuts_of, held_for, line_stages
 from inventory.queries.cautions import Caution, cautions_for
+from inventory.queries.cut_plans import cuts_to_make
 from inventory.queries.material_plan import MaterialPlan, plan_material
 from inventory.queries.shelf import Shelf, look_at_shelf
 from inventory.queries.wear_check import WearCheck, check_wear
@@ -60,7 +61,7 @@ def bench_sheet(batch: Batch, day: date) -> BenchSheet:
     items = shelf.items
     started = batch_builds(batch)
     exploded = _exploded(batch, started, shelf)
-    plans = [] if batch.started_on else _plans(batch, exploded, shelf)
+    plans = _plans(batch, exploded, shelf)
     lines = line_stages(batch)
     wear = check_wear(exploded.wear, shelf.stock, float(Shop.objects.get().wear_confidence))
     codes = {need.item for need in (*exploded.needs, *exploded.wear)}
@@ -84,16 +85,15 @@ def _exploded(batch: Batch, started: list[Started], shelf: Shelf) -> Explosion:
 
 
 def _plans(batch: Batch, exploded: Explosion, shelf: Shelf) -> list[MaterialPlan]:
-    held = set(batch.reservations.filter(is_open=True).values_list("piece", flat=True))
-    plans = []
-    for code, needs in sorted(needs_by_item(exploded.needs).items()):
-        item = shelf.items[code]
-        if item.in_pieces:
-            rack = shelf.rack(item)
-            if batch.state == STATE.RESERVED:
-                rack = [piece for piece in rack if piece.pk in held]
-            plans.append(plan_material(item, needs, rack, aim="remnant"))
-    return plans
+    if batch.state == STATE.RESERVED:
+        return cuts_to_make(batch, exploded.needs, shelf.day)
+    if batch.started_on:
+        return []
+    return [
+        plan_material(shelf.items[code], needs, shelf.rack(shelf.items[code]), aim="remnant")
+        for code, needs in sorted(needs_by_item(exploded.needs).items())
+        if shelf.items[code].in_pieces
+    ]
 
 
 def _picks(batch: Batch, exploded: Explosion, items: dict[str, Item]) -> list[Pick]:

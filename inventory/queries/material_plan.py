@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
@@ -35,7 +35,7 @@ class MaterialPlan:
     """Answer for one item kept in pieces.
 
     blanks: what to cut by part id. pieces: the rack by label. kits: knives (owner) -> how many are
-    wanted; can_make: how many of them the rack yields. to_buy: full pieces missing.
+    wanted.
     """
 
     item: Item
@@ -43,8 +43,16 @@ class MaterialPlan:
     blanks: dict[str, BlankSize]
     pieces: dict[str, Piece]
     kits: dict[str, int]
-    can_make: dict[str, int]
-    to_buy: int
+
+    @property
+    def can_make(self) -> Mapping[str, int]:
+        """How many of each kit the rack yields."""
+        return self.plan.made_from_rack
+
+    @property
+    def to_buy(self) -> int:
+        """Full pieces missing."""
+        return sum(self.plan.buy.values())
 
     @property
     def missing(self) -> int:
@@ -69,7 +77,8 @@ def plan_material(
             "opened" also chooses the pieces so that the fewest full ones are opened; "remnant" also
             leaves the largest remnants. Each takes longer than the one before.
     """
-    blanks, kits = _kits(item, list(needs))
+    needs = list(needs)
+    blanks, kits = blanks_of(needs), kits_of(item, needs)
     full = [] if offer is None or not offer.piece_length_um else [full_piece(item, offer)]
     rules = Rules(kerf=item.kerf_um, min_remnant=_smallest_kept(item), last_aim=aim)
     plans = [
@@ -83,8 +92,6 @@ def plan_material(
         blanks=blanks,
         pieces={piece.label: piece for piece in rack},
         kits={kit.id: kit.qty for kit in kits},
-        can_make=dict(plan.made_from_rack),
-        to_buy=sum(plan.buy.values()),
     )
 
 
@@ -94,9 +101,15 @@ def kit_of(need: Need) -> tuple[str, int]:
     return name, math.ceil(need.qty / math.ceil(need.each))
 
 
-def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit]]:
+def blanks_of(needs: Iterable[Need]) -> dict[str, BlankSize]:
+    """What the needs of one item cut, by part id."""
     sizes = sorted({need.cut for need in needs})
-    names = _part_names(sizes)
+    return {name: size for size, name in _part_names(sizes).items()}
+
+
+def kits_of(item: Item, needs: Sequence[Need]) -> list[Kit]:
+    """The knives, batches and setups that the needs of one item belong to, with their parts."""
+    names = {size: name for name, size in blanks_of(needs).items()}
     by_kit: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     times: dict[str, int] = defaultdict(int)
     for need in needs:
@@ -104,8 +117,7 @@ def _kits(item: Item, needs: list[Need]) -> tuple[dict[str, BlankSize], list[Kit
         by_kit[kit][names[need.cut]] += math.ceil(need.each)
         times[kit] = max(times[kit], count)
     one_lot = item.lot_match != Item.LotMatch.NONE
-    kits = [Kit(kit, dict(by_kit[kit]), times[kit], one_lot) for kit in sorted(by_kit)]
-    return {names[size]: size for size in sizes}, kits
+    return [Kit(kit, dict(by_kit[kit]), times[kit], one_lot) for kit in sorted(by_kit)]
 
 
 def _part_names(sizes: Sequence[BlankSize]) -> dict[BlankSize, str]:

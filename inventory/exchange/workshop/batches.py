@@ -69,7 +69,7 @@ class BatchFiles(DatedFiles):
         actions.reserve_batch(batch=self._batch(rows[0]), day=day, aim=QUICK_PLAN)
 
     def _start(self, rows: list[Row], day: date) -> None:
-        actions.start_batch(batch=self._batch(rows[0]), day=day, aim=QUICK_PLAN)
+        actions.start_batch(batch=self._batch(rows[0]), day=day)
 
     def _finish(self, rows: list[Row], day: date) -> None:
         batch = self._batch(rows[0])

@@ -42,7 +42,7 @@ class Command(BaseCommand):
     def _load(self) -> None:
         today = timezone.localdate()
         if not Shop.objects.exists():
-            self.stdout.write("Loading three years of an invented workshop ...")
+            self.stdout.write("Loading an invented workshop and the last year of its records ...")
             try:
                 load_workshop(FIXTURES, today=today)
             except Refused as refusal:

@@ -14,6 +14,7 @@ from inventory.models import Balance, Batch, Fitting, Item, Lot, PurchaseOrder, 
 from inventory.queries.audit import audit
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
 from inventory.queries.batches import batches_in_work
+from inventory.queries.history import build_history
 from inventory.queries.vendors import out_at_vendors
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
@@ -40,10 +41,13 @@ def test_every_balance_follows_from_its_movements(today: date) -> None:
     assert audit() == []
 
 
-def test_three_years_of_batches_are_finished(today: date) -> None:
+def test_a_year_of_batches_is_recorded_and_the_builds_of_two_more_are_known(today: date) -> None:
     finished = Batch.objects.filter(state=Batch.State.FINISHED)
-    assert 100 <= finished.count() <= 150
-    assert (today - finished.earliest("finished_on").finished_on).days > 1000
+    assert 30 <= finished.count() <= 60
+    assert 330 <= (today - finished.earliest("started_on").started_on).days <= 370
+    history = build_history(today)
+    assert (today - history["day"].min()).days > 1000
+    assert 110 <= len(history) <= 150
 
 
 def test_bars_are_there_in_ends_too_short_for_the_next_batch(
