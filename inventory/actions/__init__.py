@@ -60,6 +60,7 @@ from inventory.actions.stock_count import (
 )
 from inventory.actions.transfer import move_stock
 from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
+from inventory.actions.weigh_sample import weigh_sample
 
 __all__ = [
     "ItemEntry",
@@ -122,4 +123,5 @@ __all__ = [
     "start_batch",
     "start_count",
     "swap",
+    "weigh_sample",
 ]

@@ -69,6 +69,12 @@ def quantity(context: dict, qty: Decimal | None, unit: str) -> SafeString:
     return display.quantity(qty, unit, context["user"])
 
 
+@register.simple_tag(takes_context=True)
+def signed(context: dict, qty: Decimal, unit: str) -> SafeString:
+    """A change with its sign: {% signed difference item.stock_unit %} gives +40 or −12 mm."""
+    return display.signed(qty, unit, context["user"])
+
+
 @register.simple_tag
 def life(amount: Decimal, unit: str) -> str:
     """Life of a wearing item: {% life wear.life_per_knife wear.item.life_unit %}."""

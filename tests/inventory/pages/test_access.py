@@ -30,6 +30,7 @@ def addresses(owner) -> dict[str, str]:
     batch = make.plan(knives.knife)
     posting = actions.issue_stock(item=knives.screws, qty=make.D(1), day=make.DAY, reason="repair")
     fitting = knives.cutter.fittings.get()
+    count = actions.start_count(day=make.DAY)
     log = actions.log_wear(fitting=fitting, amount=make.D(5), day=make.DAY)
     values = {
         "stock/items/<str:code>/bill/": {"code": "BLOCK", "revision": 1},
@@ -42,6 +43,7 @@ def addresses(owner) -> dict[str, str]:
         "suppliers/": {"code": line.order.supplier.code},
         "settings/": {"username": owner.username},
         "batches/": {"number": batch.number, "pk": batch.lines.get().pk},
+        "counts/": {"number": count.number, "pk": count.lines.first().pk},
         "orders/": {"number": line.order.number, "pk": line.pk},
         "cutters/kinds/": {"code": knives.cutter.code},
         "cutters/": {"label": fitting.label, "pk": log.pk},
