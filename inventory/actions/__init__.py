@@ -24,9 +24,11 @@ from inventory.actions.catalogue import (
     save_product,
     save_supplier,
 )
+from inventory.actions.certificate import attach_certificate
 from inventory.actions.count import count_lot, count_piece
 from inventory.actions.count_found import add_to_count, count_unlabelled
 from inventory.actions.cut_piece import cut_piece
+from inventory.actions.doubt_lot import doubt_lot
 from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
@@ -58,6 +60,7 @@ from inventory.actions.stock_count import (
     enter_piece,
     start_count,
 )
+from inventory.actions.thickness import measure_thickness
 from inventory.actions.transfer import move_stock
 from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
 from inventory.actions.weigh_sample import weigh_sample
@@ -70,6 +73,7 @@ __all__ = [
     "StageTally",
     "add_to_count",
     "add_user",
+    "attach_certificate",
     "ask_recount",
     "cancel_batch",
     "cancel_order",
@@ -81,6 +85,7 @@ __all__ = [
     "count_stage",
     "count_unlabelled",
     "cut_piece",
+    "doubt_lot",
     "draft_order",
     "draft_orders",
     "drop_count",
@@ -94,6 +99,7 @@ __all__ = [
     "issue_stock",
     "log_wear",
     "make_part",
+    "measure_thickness",
     "move_stock",
     "open_lot",
     "plan_batch",

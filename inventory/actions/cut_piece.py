@@ -68,7 +68,7 @@ def cut_pieces(
     for cut in cuts:
         if cut.piece.pk not in there:
             refuse_gone(cut.piece)
-        refuse_unusable(cut.piece.lot, day)
+        refuse_unusable(cut.piece.lot, day, reason)
         _refuse_too_much(cut.piece, cut.parts, cut.remnants)
     entries = []
     for piece in (cut.piece for cut in cuts):
@@ -135,6 +135,7 @@ def _new_remnants(cuts: Sequence[PieceCut]) -> list[Piece]:
             label=label,
             length_um=length,
             width_um=width,
+            thickness_um=piece.thickness_um,
             parent=piece,
             squared=True,
         )

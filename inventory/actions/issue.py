@@ -13,7 +13,7 @@ from inventory.queries.availability import free_balances
 from inventory.queries.lot_at_hand import out_of_lot
 from inventory.units import show_quantity
 
-SCRAP = "scrap"
+SCRAP, PRACTICE = "scrap", "practice"
 
 
 @action
@@ -32,11 +32,12 @@ def issue_stock(
     """Take a quantity out, first expired first out unless a lot is named.
 
     Only usable lots count, and only what isn't held for a batch. Scrapping may name any lot: an
-    expired one is thrown away by it.
+    expired one is thrown away by it; practice may name an unknown one. What must match comes from
+    one lot.
     """
     _refuse_bad_issue(item, qty, reason)
     lock_items([item.pk])
-    if lot is not None and reason == SCRAP:
+    if lot is not None and (reason == SCRAP or _is_practice(lot, reason)):
         entries = [Entry(lot, place or _place_holding(lot), -qty)]
     else:
         entries = take_first_expired(item, qty, day, lot=lot, place=place)
@@ -57,7 +58,7 @@ def issue_piece(
     """Take a whole piece out."""
     balance = balance_of(piece)
     if reason != SCRAP:
-        refuse_unusable(piece.lot, day)
+        refuse_unusable(piece.lot, day, reason)
     kind = "scrap" if reason == SCRAP else "issue"
     entry = Entry(piece.lot, balance.place, -balance.qty, piece)
     return post(kind, [entry], day=day, by=by, reason=reason, note=note, batch=batch)
@@ -128,13 +129,19 @@ def refuse_gone(piece: Piece) -> NoReturn:
     )
 
 
-def refuse_unusable(lot: Lot, day: date) -> None:
-    """Raise NotUsable with the reason, unless the lot may be used on that day."""
+def refuse_unusable(lot: Lot, day: date, reason: str = "") -> None:
+    """Raise NotUsable, unless the lot may be used on that day, or is unknown and for practice."""
+    if _is_practice(lot, reason):
+        return
     if why := lot.why_unusable(day):
         raise NotUsable(
             f"{lot.item.code}: lot {lot.number} is {why}. Release or extend it with a note, "
             "or choose another lot."
         )
+
+
+def _is_practice(lot: Lot, reason: str) -> bool:
+    return lot.status == Lot.Status.UNKNOWN and reason == PRACTICE
 
 
 def _refuse_bad_issue(item: Item, qty: Decimal, reason: str) -> None:

@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from django.utils import timezone
+
 from inventory.actions.posting import refuse_impossible_day
 from inventory.actions.request import action
 from inventory.days import show_day
@@ -9,16 +11,24 @@ from inventory.errors import Refused
 from inventory.models import Lot, User
 from inventory.models.lot import expiry
 
+NEED_A_NOTE = (Lot.Status.REJECTED, Lot.Status.QUARANTINE, Lot.Status.UNKNOWN)
+
 
 @action
 def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = None) -> Lot:
-    """Release, reject or quarantine a lot; rejecting and quarantining need a note."""
+    """Release, reject or quarantine a lot, or say that it is unknown.
+
+    Anything but releasing what was looked at needs a note: also releasing a lot that was unknown.
+    """
     if status not in Lot.Status.values:
         raise Refused(f"Lot {lot.number}: “{status}” is no status. Choose one of the list.")
-    if status in (Lot.Status.REJECTED, Lot.Status.QUARANTINE) and not note:
+    if not note and status in NEED_A_NOTE:
         raise Refused(f"Lot {lot.number}: say in a note why it is {Lot.Status(status).label}.")
+    if not note and lot.status == Lot.Status.UNKNOWN:
+        raise Refused(f"Lot {lot.number}: say in a note how it was told which material it is.")
     lot.status = status
-    _add_note(lot, note)
+    if note:
+        add_note(lot, f"{lot.get_status_display()}: {note}", by)
     lot.save(update_fields=["status", "note"])
     return lot
 
@@ -47,12 +57,14 @@ def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None)
         raise Refused(f"Lot {lot.number}: say which test shows that it is still good.")
     if lot.expires_on and expires_on <= lot.expires_on:
         raise Refused(f"Lot {lot.number} lasts until {show_day(lot.expires_on)} already.")
-    _add_note(lot, f"extended from {show_day(lot.expires_on)} to {show_day(expires_on)}: {note}")
+    earlier = f" from {show_day(lot.expires_on)}" if lot.expires_on else ""
+    add_note(lot, f"extended{earlier} to {show_day(expires_on)}: {note}", by)
     lot.expires_on = expires_on
     lot.save(update_fields=["expires_on", "note"])
     return lot
 
 
-def _add_note(lot: Lot, note: str) -> None:
-    if note:
-        lot.note = f"{lot.note}\n{note}".strip()
+def add_note(lot: Lot, note: str, by: User | None) -> None:
+    """Put a dated line below the earlier ones; the caller saves the lot."""
+    who = f", {by}" if by else ""
+    lot.note = f"{lot.note}\n{show_day(timezone.localdate())}{who}: {note}".strip()

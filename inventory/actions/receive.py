@@ -4,6 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
+from django.core.files.base import File
+
+from inventory.actions.certificate import named_after
 from inventory.actions.numbering import LOT, PIECE, next_number, next_numbers
 from inventory.actions.orders import note_receipt
 from inventory.actions.posting import Entry, lock_items, place_of, post
@@ -35,6 +38,7 @@ def receive_delivery(
     unit_cost: Decimal | None = None,
     thickness_um: int | None = None,
     usable_from: date | None = None,
+    certificate: File | None = None,
     note: str = "",
     by: User | None = None,
 ) -> Lot:
@@ -53,9 +57,10 @@ def receive_delivery(
         supplier = order_line.order.supplier
         if unit_cost is None:
             unit_cost = order_line.pack_price * order_line.packs / order_line.qty
+    number = next_number(LOT, Lot, "number")
     lot = Lot.objects.create(
         item=item,
-        number=next_number(LOT, Lot, "number"),
+        number=number,
         maker_number=maker_number,
         status=status,
         supplier=supplier,
@@ -65,6 +70,7 @@ def receive_delivery(
         usable_from=usable_from,
         thickness_um=thickness_um,
         unit_cost=unit_cost or Decimal(0),
+        certificate=named_after(number, certificate) if certificate else "",
         note=note,
     )
     where = place_of(item, place)

@@ -1,6 +1,5 @@
 """An item entered or changed, and its safety data sheet."""
 
-from pathlib import Path
 from typing import Any
 
 from django import forms
@@ -10,16 +9,15 @@ from django.urls import reverse
 
 from inventory.actions import save_item
 from inventory.models import Item
+from inventory.pages.attachments import AttachmentField, download
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
 from inventory.queries.record_check import CODE
 
-SHEET_TYPES = {".pdf", ".png", ".jpg", ".jpeg"}
 UNIT_OF_KIND = {
     Item.Kind.BAR: Item.Unit.MM,
     Item.Kind.WEBBING: Item.Unit.MM,
     Item.Kind.SHEET: Item.Unit.MM2,
 }
-LARGEST_FILE = 10 * 1024 * 1024
 
 
 class RecordForm(ActionForm, forms.ModelForm):
@@ -45,6 +43,7 @@ class ItemForm(RecordForm):
     trim_um = LengthField(label="Squaring trim, first edge", required=False, nothing=0)
     keep_length_um = LengthField(label="Shortest remnant kept", required=False, nothing=0)
     keep_width_um = LengthField(label="Narrowest remnant kept", required=False, nothing=0)
+    data_sheet = AttachmentField(label="Safety data sheet")
     data_sheet_dated = DayField(label="Date on the data sheet", required=False, initial=None)
     sections = [
         (
@@ -77,7 +76,7 @@ class ItemForm(RecordForm):
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
         ]
         help_texts = {"stock_unit": "Bars and webbing are kept in mm, sheets in mm²."}
-        widgets = {"data_sheet": forms.FileInput, "note": forms.Textarea({"rows": 2})}
+        widgets = {"note": forms.Textarea({"rows": 2})}
 
     def clean(self) -> dict[str, Any]:
         """A bar left at “each” is kept in mm: no other unit goes with it."""
@@ -86,14 +85,6 @@ class ItemForm(RecordForm):
         if own and cleaned.get("stock_unit") == Item.Unit.EACH:
             cleaned["stock_unit"] = own
         return cleaned
-
-    def clean_data_sheet(self) -> Any:
-        sheet = self.cleaned_data["data_sheet"]
-        if not sheet or "data_sheet" not in self.changed_data:
-            return sheet
-        if Path(sheet.name).suffix.lower() not in SHEET_TYPES or sheet.size > LARGEST_FILE:
-            raise forms.ValidationError("A PDF or a picture of at most 10 MB is kept here.")
-        return sheet
 
 
 class NewItem(ActionPage):
@@ -140,5 +131,4 @@ def data_sheet(request: HttpRequest, code: str) -> FileResponse:
     item = get_object_or_404(Item, code=code)
     if not item.data_sheet:
         raise Http404("No data sheet is attached.")
-    name = Path(item.data_sheet.name).name
-    return FileResponse(item.data_sheet.open("rb"), as_attachment=True, filename=name)
+    return download(item.data_sheet, f"data sheet {item.code}")

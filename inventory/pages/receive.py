@@ -12,6 +12,7 @@ from inventory.actions import receive_delivery
 from inventory.models import Item, Lot, Place, Supplier
 from inventory.models.piece import size_in_stock_unit
 from inventory.pages import display
+from inventory.pages.attachments import AttachmentField
 from inventory.pages.forms import (
     ActionForm,
     ActionPage,
@@ -20,12 +21,14 @@ from inventory.pages.forms import (
     PiecesField,
     QuantityFormField,
 )
+from inventory.pages.thickness_words import thickness_warning
 from inventory.queries.stock import open_orders_of
 
 ARRIVES_AS = [
     (Lot.Status.RELEASED, "ready to use"),
     (Lot.Status.RECEIVED, "received, still to be looked at"),
     (Lot.Status.QUARANTINE, "quarantine, until a test is done"),
+    (Lot.Status.UNKNOWN, "lot unknown, for practice only"),
 ]
 
 
@@ -58,6 +61,7 @@ class ReceiveForm(ActionForm):
         help_text="In the shop's currency, without tax.",
     )
     thickness_um = LengthField(label="Measured thickness", required=False)
+    certificate = AttachmentField(help_text="A PDF or a picture, at most 10 MB.")
     place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="its own place")
     note = forms.CharField(max_length=200, required=False)
 
@@ -108,7 +112,8 @@ class Receive(ActionPage):
         came = sum(balance.qty for balance in result.balances.all())
         shown = display.quantity_text(came, self.item.stock_unit, self.request.user)
         labels = ", ".join(piece.label for piece in result.pieces.all())
-        return f"{shown} in stock as lot {result.number}{f', pieces {labels}' if labels else ''}."
+        booked = f"{shown} in stock as lot {result.number}{f', pieces {labels}' if labels else ''}."
+        return f"{booked} {thickness_warning(result, self.request.user)}".strip()
 
     def back_url(self) -> str:
         return reverse("item", args=[self.item.code])

@@ -12,6 +12,7 @@ from inventory.actions import receive_delivery
 from inventory.models import Lot, OrderLine, Place
 from inventory.models.piece import size_in_stock_unit
 from inventory.pages import display
+from inventory.pages.attachments import AttachmentField
 from inventory.pages.forms import (
     ActionForm,
     DayField,
@@ -21,6 +22,7 @@ from inventory.pages.forms import (
 )
 from inventory.pages.orders import OrderAction
 from inventory.pages.receive import ARRIVES_AS
+from inventory.pages.thickness_words import thickness_warning
 from inventory.queries.packs import pack_in
 
 MUCH_MORE = Decimal("1.1")
@@ -66,6 +68,12 @@ class ReceiveLineForm(ActionForm):
             del self.fields["thickness_um"]
         if not item.shelf_life_days:
             del self.fields["made_on"]
+        if self.data.get("confirmed"):
+            self.ask_for_certificate()
+
+    def ask_for_certificate(self) -> None:
+        """Only the second send books: a file chosen before it would be lost."""
+        self.fields["certificate"] = AttachmentField(help_text="A PDF or a picture, if one came.")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -148,6 +156,7 @@ class ReceiveLine(OrderAction):
             return super().form_valid(form)
         form.data = form.data.copy()
         form.data["confirmed"] = understood
+        form.ask_for_certificate()
         shown = {"form": form, "understood": understood, "submit_label": "Book it"}
         return self.render_to_response(self.get_context_data(**shown))
 
@@ -161,4 +170,5 @@ class ReceiveLine(OrderAction):
 
     def message_for(self, result: Lot) -> str:
         labels = ", ".join(piece.label for piece in result.pieces.all())
-        return f"Booked as lot {result.number}{f', pieces {labels}' if labels else ''}."
+        booked = f"Booked as lot {result.number}{f', pieces {labels}' if labels else ''}."
+        return f"{booked} {thickness_warning(result, self.request.user)}".strip()

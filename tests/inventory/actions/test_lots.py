@@ -3,6 +3,7 @@ from datetime import date
 import pytest
 
 from inventory import actions
+from inventory.days import show_day
 from inventory.errors import Refused
 from tests.factories import DAY, days, epoxy, stock
 
@@ -21,7 +22,8 @@ def test_bad_news_need_a_note(status):
         actions.set_lot_status(lot=lot, status=status)
     lot.refresh_from_db()
     assert lot.status == "released"
-    assert actions.set_lot_status(lot=lot, status=status, note="lumps").note == "lumps"
+    noted = actions.set_lot_status(lot=lot, status=status, note="lumps").note
+    assert noted.endswith(f": {status}: lumps")
 
 
 def test_status_of_no_list_is_refused():
@@ -52,7 +54,30 @@ def test_test_mix_extends_a_lot_and_its_note_is_kept():
     lot = stock(epoxy(shelf_life_days=10), 100)
     extended = actions.extend_lot(lot=lot, expires_on=days(90), note="test mix cured hard")
     assert extended.why_unusable(days(60)) == ""
-    assert extended.note == "extended from 13 Mar 2025 to 1 Jun 2025: test mix cured hard"
+    told = "extended from 13 Mar 2025 to 1 Jun 2025: test mix cured hard"
+    assert extended.note == f"{show_day(date.today())}: {told}"
+
+
+def test_history_of_a_lot_reads_line_by_line_with_day_and_person(maker):
+    lot = stock(epoxy(shelf_life_days=10), 100, note="came cold")
+    actions.extend_lot(lot=lot, expires_on=days(40), note="test mix", by=maker)
+    actions.set_lot_status(lot=lot, status="quarantine", note="lumps", by=maker)
+    actions.set_lot_status(lot=lot, status="released", note="warmed, clear", by=maker)
+    lines = lot.note.splitlines()
+    assert [line.partition(": ")[2] for line in lines[1:]] == [
+        "extended from 13 Mar 2025 to 12 Apr 2025: test mix",
+        "quarantine: lumps",
+        "released: warmed, clear",
+    ]
+    assert all(line.startswith(f"{show_day(date.today())}, maker: ") for line in lines[1:])
+
+
+def test_unknown_lot_is_released_only_with_a_note_how_it_was_told():
+    lot = stock(epoxy(), 100, status="unknown")
+    assert lot.why_unusable(DAY) == "lot unknown, for practice only"
+    with pytest.raises(Refused, match="how it was told which material it is"):
+        actions.set_lot_status(lot=lot, status="released")
+    assert not actions.set_lot_status(lot=lot, status="released", note="smell").why_unusable(DAY)
 
 
 @pytest.mark.parametrize(
