@@ -8,7 +8,8 @@ from django.urls import reverse
 
 from inventory.actions import save_bill
 from inventory.models import BillOfMaterials, Item, Product
-from inventory.pages.bill_form import EMPTY_ROWS, BillForm
+from inventory.pages.bill_form import BillForm
+from inventory.pages.bill_rows import EMPTY_ROWS
 from inventory.pages.forms import ActionPage
 from inventory.queries.products import active_bill
 
