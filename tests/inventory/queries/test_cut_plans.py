@@ -1,0 +1,58 @@
+"""What was planned when the pieces were held is what the sheet prints and what is cut."""
+
+import pytest
+
+from inventory import actions
+from inventory.errors import NotEnough
+from inventory.queries.bench_sheet import bench_sheet
+from tests.factories import DAY, MM, bar, line, rack, reserved, simple_knife
+
+pytestmark = pytest.mark.django_db
+
+
+def held_trail(steel, count):
+    return reserved(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), count)
+
+
+def test_sheet_prints_the_plan_that_the_start_cuts():
+    steel = bar()
+    rack(steel, 1000, 600)
+    batch = held_trail(steel, 5)
+    [printed] = bench_sheet(batch, DAY).plans
+    rack(steel, 500)
+    actions.start_batch(batch=batch, day=DAY)
+    for cut in printed.plan.rack_pieces:
+        left = printed.pieces[cut.piece].remnants.values_list("length_um", flat=True)
+        assert sorted(left) == sorted(w for _, _, w, _ in cut.remnants)
+
+
+def test_piece_that_comes_in_later_does_not_change_a_plan_that_stands():
+    steel = bar()
+    rack(steel, 1000)
+    batch = held_trail(steel, 2)
+    [before] = bench_sheet(batch, DAY).plans
+    rack(steel, 490)
+    [after] = bench_sheet(batch, DAY).plans
+    assert after == before
+
+
+def test_plan_that_lost_a_piece_to_a_count_is_made_anew_from_the_others():
+    steel = bar()
+    [lost, _] = rack(steel, 1000, 1000)
+    batch = held_trail(steel, 8)
+    actions.count_piece(piece=lost, length_um=0, day=DAY, reason="not there")
+    [planned] = bench_sheet(batch, DAY).plans
+    assert [cut.piece for cut in planned.plan.rack_pieces] == [
+        label for label in planned.pieces if label != lost.label
+    ]
+    assert planned.missing == 4
+    with pytest.raises(NotEnough, match="don't yield 4 for TRAIL"):
+        actions.start_batch(batch=batch, day=DAY)
+
+
+def test_released_batch_forgets_its_plan():
+    steel = bar()
+    rack(steel, 1000)
+    batch = held_trail(steel, 2)
+    actions.release_batch(batch=batch)
+    assert not batch.cut_plans.exists()
