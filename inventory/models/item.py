@@ -2,6 +2,7 @@
 
 from decimal import ROUND_CEILING, Decimal
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -221,6 +222,11 @@ class Item(models.Model):
                     "A two-part system needs both: the other part, and how much of it goes with one of this."
                 ),
             ),
+            models.CheckConstraint(
+                condition=Q(mixed_with__isnull=True) | Q(stock_unit__in=["g", "mL"]),
+                name="mixed_parts_are_weighed_or_measured",
+                violation_error_message="Only what is kept in g or mL is mixed with another part.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -228,6 +234,21 @@ class Item(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("item", args=[self.code])
+
+    def clean(self) -> None:
+        """The other part of a two-part system is mixed the same way, and the tie is stated once."""
+        other = self.mixed_with
+        if other is None:
+            return
+        if other.stock_unit not in (self.Unit.GRAM, self.Unit.ML):
+            raise ValidationError(
+                f"{other.code} is kept in {other.get_stock_unit_display()}; only what is kept in g "
+                "or mL is mixed."
+            )
+        if self.pk and other.mixed_with_id == self.pk:
+            raise ValidationError(
+                f"{other.code} already says how it is mixed with {self.code}. Change it there."
+            )
 
     @property
     def in_pieces(self) -> bool:
