@@ -17,6 +17,7 @@ from inventory.pages.movements import newest_movements
 from inventory.queries import stock as queries
 from inventory.queries.availability import stock_by_item
 from inventory.queries.cautions import DEFER, hazard_texts
+from inventory.queries.count_history import count_history
 from inventory.queries.products import active_bill
 from inventory.units import convert, show_quantity
 
@@ -90,6 +91,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "offers": queries.offers_of(item, today),
         "orders": queries.open_orders_of(item),
         "movements": newest_movements(request, item=item),
+        "counted": None if item.is_service else count_history(item, today),
         "bill": active_bill(item) if item.kind == Item.Kind.MADE else None,
         "hazards": hazard_texts(item),
         "defer": DEFER,

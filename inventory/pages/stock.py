@@ -58,6 +58,12 @@ class StockTable(tables.Table):
     on_order = StockColumn("on_order")
     unit = TextColumn(accessor="stock_unit", visible=False)
     place = TextColumn(accessor="place__name", verbose_name="Place", order_by="place__name")
+    classes = TextColumn(
+        accessor="value_class",
+        verbose_name="Class",
+        empty_values=(),
+        order_by=("value_class", "use_class"),
+    )
     state = StatusColumn(
         mark_of=lambda item, table: stock_mark(item, table.stock_of(item)),
         verbose_name="State",
@@ -67,6 +73,9 @@ class StockTable(tables.Table):
     class Meta:
         empty_text = "No item matches. Change the filter, or add the item."
         order_by = "code"
+
+    def render_classes(self, record: Item) -> str:
+        return f"{record.value_class}{record.use_class}"
 
     def stock_of(self, item: Item) -> Stock:
         return self.stock.get(item.pk, Stock())
@@ -84,6 +93,9 @@ class StockFilter(filters.FilterSet):
     )
     kind = filters.ChoiceFilter(choices=Item.Kind.choices, empty_label="any kind")
     place = filters.ModelChoiceFilter(queryset=Place.objects.all(), empty_label="any place")
+    value_class = filters.ChoiceFilter(
+        label="Class", choices=Item.ValueClass.choices, empty_label="any class"
+    )
     state = filters.ChoiceFilter(
         label="State", choices=STATES, method="in_state", empty_label="any state"
     )

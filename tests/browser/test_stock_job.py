@@ -109,7 +109,7 @@ def test_slash_searches_and_the_list_follows_without_a_new_page(laptop, shop):
     laptop.keyboard.press("/")
     laptop.keyboard.type("screw")
     expect(laptop.locator("tbody tr")).to_have_count(1)
-    expect(laptop).to_have_url("/stock/?q=screw&kind=&place=&state=")
+    expect(laptop).to_have_url("/stock/?q=screw&kind=&place=&value_class=&state=")
     laptop.go_back()
     expect(laptop.locator("tbody tr")).not_to_have_count(1)
 
