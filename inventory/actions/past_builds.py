@@ -37,6 +37,11 @@ def record_past_builds(*, rows: Sequence[PastRow], by: User | None = None) -> in
     return len(new)
 
 
+def refuse_impossible_build(row: PastRow) -> None:
+    """Raise Refused for what can't have been; whether it is recorded isn't looked up."""
+    _past_build(row)
+
+
 def _past_build(row: PastRow) -> PastBuild:
     try:
         refuse_impossible_day(row.day)

@@ -50,8 +50,8 @@ def receive_delivery(
     Refuses nothing received, pieces for a counted item or the other way round, another item than
     the line's, and what was made after it came.
     """
-    _refuse_wrong_form(item, qty, pieces)
-    _refuse_wrong_lot(item, day, order_line, made_on, status, unit_cost)
+    refuse_wrong_form(item, qty, pieces)
+    refuse_wrong_lot(item, day, order_line, made_on, status, unit_cost)
     lock_items([item.pk])
     if order_line is not None:
         supplier = order_line.order.supplier
@@ -77,7 +77,9 @@ def receive_delivery(
     entries = (
         [Entry(lot, where, qty)]
         if pieces is None
-        else [Entry(lot, where, piece.quantity, piece) for piece in _new_pieces(lot, pieces, offcuts)]
+        else [
+            Entry(lot, where, piece.quantity, piece) for piece in _new_pieces(lot, pieces, offcuts)
+        ]
     )
     posting = post("receive", entries, day=day, by=by, note=note)
     if order_line is not None:
@@ -85,7 +87,8 @@ def receive_delivery(
     return lot
 
 
-def _refuse_wrong_form(item: Item, qty: Decimal | None, pieces: Sequence[PieceSize] | None) -> None:
+def refuse_wrong_form(item: Item, qty: Decimal | None, pieces: Sequence[PieceSize] | None) -> None:
+    """Refuse nothing, pieces for a quantity or the other way round, and sizes of another form."""
     if (qty is None) == (pieces is None):
         raise Refused(f"{item.code}: say either how much came or which pieces.")
     if item.in_pieces != (pieces is not None):
@@ -103,7 +106,7 @@ def _refuse_wrong_form(item: Item, qty: Decimal | None, pieces: Sequence[PieceSi
             raise WrongUnit(f"{item.code}: a {item.get_kind_display()} has {wanted}.")
 
 
-def _refuse_wrong_lot(
+def refuse_wrong_lot(
     item: Item,
     day: date,
     order_line: OrderLine | None,
@@ -111,6 +114,7 @@ def _refuse_wrong_lot(
     status: str,
     unit_cost: Decimal | None,
 ) -> None:
+    """Refuse an order line of another item, what was made after it came, and a cost below zero."""
     if order_line is not None and order_line.item_id != item.pk:
         raise Refused(
             f"Order {order_line.order.number} has {order_line.item.code} on that line, not "

@@ -11,7 +11,7 @@ from django.http import StreamingHttpResponse
 
 # What spreadsheet programs read as the start of a formula, also full-width and after spaces:
 # OWASP, "CSV Injection" (read from memory).
-FORMULA = re.compile(r"^\s*[=+\-@\t\r\n＝＋－＠]")
+FORMULA = re.compile(r"^'*\s*[=+\-@\t\r\n＝＋－＠]")
 
 
 def csv_response(name: str, rows: Iterable[Sequence[Any]]) -> StreamingHttpResponse:
@@ -40,6 +40,11 @@ def safe_cell(value: Any) -> Any:
         return value
     text = str(value)
     return f"'{text}" if FORMULA.match(text) else text
+
+
+def text_of_cell(cell: str) -> str:
+    """The text behind a safe cell: without the apostrophe that keeps it from being a formula."""
+    return cell[1:] if cell.startswith("'") and FORMULA.match(cell) else cell
 
 
 class _Echo:

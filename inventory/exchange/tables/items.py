@@ -1,0 +1,186 @@
+"""Items: anything stocked, and outside services."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db.models import QuerySet
+
+from inventory.actions.catalogue import refuse_new_meaning, save_place
+from inventory.actions.save_items import ItemEntry, save_items
+from inventory.errors import Refused
+from inventory.exchange.tables.cells import Choice, Day, Length, Number, Text, Whole, YesNo
+from inventory.exchange.tables.records import RecordTable
+from inventory.exchange.tables.table import Change, Column, Found, Row, Tell
+from inventory.models import Item, Place, User
+
+__all__ = ["ItemTable"]
+
+CHUNK = 500
+REFERENCES = ("place", "mixed with", "mix share")
+OWN_UNIT = {
+    Item.Kind.BAR: Item.Unit.MM,
+    Item.Kind.WEBBING: Item.Unit.MM,
+    Item.Kind.SHEET: Item.Unit.MM2,
+}
+ORDER_FIELDS = (
+    Column("service level", Number(3), "chance of no shortage; empty: the shop's own", "0.98"),
+    Column("status", Choice(Item.Status), "active, last buy or discontinued", "active"),
+)
+PIECE_FIELDS = (
+    Column("thickness", Length(), "nominal; a bare number is in mm", field="thickness_um"),
+    Column("width", Length(), "of a bar", field="width_um"),
+    Column("kerf", Length(), "of the saw used on it", field="kerf_um"),
+    Column("trim", Length(), "squaring trim at the first edge", field="trim_um"),
+    Column("shortest kept", Length(), "remnants below it go to the bin", field="keep_length_um"),
+    Column("narrowest kept", Length(), "the same across", field="keep_width_um"),
+    Column("has grain", YesNo(), "grain or weave runs along the length"),
+    Column(
+        "lots together",
+        Choice(Item.LotMatch),
+        "what one knife, or a batch, is made from",
+        field="lot_match",
+    ),
+)
+AGEING_FIELDS = (
+    Column("density", Number(), "in g/mL", field="density_g_per_ml"),
+    Column("shelf life days", Whole(), "unopened, from manufacture"),
+    Column("opened life days", Whole(), "once it is open"),
+    Column("mixed with", Text(30), "code of the other part of a two-part system"),
+    Column("mix share", Number(), "of the other part for one of this, in stock units"),
+)
+COUNT_FIELDS = (
+    Column("weight of one", Number(), "in g, to count by weight", field="weight_of_one_g"),
+    Column("grit system", Choice(Item.GritSystem), "P, F or CAMI"),
+    Column("grit number", Whole(), "e.g. 400"),
+    Column("grit size", Number(), "mean grain in µm", field="grit_um"),
+)
+WEAR_FIELDS = (
+    Column("life unit", Choice(Item.LifeUnit), "of what wears: minutes, pieces or metres"),
+    Column("usual life", Number(), "in that unit, the shop's own figure", field="rated_life"),
+    Column(
+        "usual shape", Number(), "Weibull shape: about 1 breaks, 2 to 4 wears", field="rated_shape"
+    ),
+    Column("wear limit", Whole(), "wear land in µm", field="wear_limit_um"),
+    Column("revision", Whole(), "raised when geometry or coating changes"),
+)
+CAUTION_FIELDS = (
+    Column("hazard codes", Text(120), "GHS hazard statements from its safety data sheet"),
+    Column("caution", Text(), "what is shown before it is used"),
+    Column("data sheet dated", Day(), "date on its safety data sheet"),
+)
+
+
+class ItemTable(RecordTable):
+    name = "items"
+    title = "Items"
+    about = "Everything that is kept in stock, and services that are bought by the piece."
+    model = Item
+    columns = (
+        Column("code", Text(30), "short, for labels", "SCREW-M4X12", needed=True, also=("item",)),
+        Column(
+            "name", Text(120), "as people say it", "Countersunk screw M4 x 12", needed_when_new=True
+        ),
+        Column(
+            "kind",
+            Choice(Item.Kind),
+            ", ".join(Item.Kind.labels),
+            "fastener",
+            needed_when_new=True,
+        ),
+        Column(
+            "stock unit",
+            Choice(Item.Unit),
+            "each, g or mL; bars and webbing are in mm, sheets in mm²",
+            "each",
+            also=("unit",),
+        ),
+        Column("colour", Text(40), "where it matters", "black", also=("color",)),
+        Column("grade", Text(60), "standard grade", "A2-70", also=("standard grade",)),
+        Column("place", Text(60), "where it usually lies; a new place is made", "Drawer 3"),
+        Column("note", Text(), "anything else", "stainless"),
+        *ORDER_FIELDS,
+        *PIECE_FIELDS,
+        *AGEING_FIELDS,
+        *COUNT_FIELDS,
+        *WEAR_FIELDS,
+        *CAUTION_FIELDS,
+    )
+
+    def stored(self) -> QuerySet[Item]:
+        return Item.objects.select_related("place", "mixed_with").order_by("code")
+
+    def value_of(self, record: Item, column: str) -> Any:
+        if column == "place":
+            return record.place.name if record.place else ""
+        if column == "mixed with":
+            return record.mixed_with.code if record.mixed_with else ""
+        return super().value_of(record, column)
+
+    def fields_of(self, row: Row) -> dict[str, Any]:
+        own = Row(row.number, {k: v for k, v in row.values.items() if k not in REFERENCES})
+        fields = super().fields_of(own)
+        if "stock_unit" not in fields and fields.get("kind") in OWN_UNIT:
+            fields["stock_unit"] = OWN_UNIT[fields["kind"]]
+        return fields
+
+    def prepare(self, rows: Sequence[Row], found: Found) -> None:
+        self.codes = {row["code"] for row in rows} | set(
+            Item.objects.values_list("code", flat=True)
+        )
+        known = set(Place.objects.values_list("name", flat=True))
+        new = sorted({row["place"] for row in rows if row.get("place")} - known)
+        if new:
+            found.remarks.append(f"New places are made: {', '.join(new)}.")
+
+    def refuse_impossible(self, row: Row, record: Item | None) -> None:
+        if record is not None:
+            refuse_new_meaning(record, self.fields_of(row))
+        other, share = row.get("mixed with"), row.get("mix share")
+        if record is not None and record.mixed_with:
+            other, share = other or record.mixed_with.code, share or record.mix_share
+        if other and other not in self.codes:
+            raise Refused(f"There is no item {other} to mix it with.")
+        if bool(other) != bool(share) or other == row["code"] or (share or 0) < 0:
+            raise Refused("A two-part system needs the other part, and how much of it for one.")
+
+    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+        places = self._places(changes)
+        for start in range(0, len(changes), CHUNK):
+            tell(start, len(changes))
+            chunk = changes[start : start + CHUNK]
+            save_items(entries=[self._entry(change, places) for change in chunk], by=by)
+        self._save_mixes(changes, by)
+
+    def _places(self, changes: Sequence[Change]) -> dict[str, Place]:
+        places = {place.name: place for place in Place.objects.all()}
+        for change in changes:
+            name = change.wanted[1].get("place")
+            if name and name not in places:
+                places[name] = save_place(name=name)
+        return places
+
+    def _entry(self, change: Change, places: dict[str, Place]) -> ItemEntry:
+        record, row = change.wanted
+        values = self.fields_of(row)
+        if "place" in row.values:
+            values["place"] = places[row["place"]]
+        return ItemEntry(values, record)
+
+    def _save_mixes(self, changes: Sequence[Change], by: User | None) -> None:
+        """Two-part systems last: the other part may have been further down the list."""
+        mixed = [
+            change.wanted[1]
+            for change in changes
+            if {"mixed with", "mix share"}.intersection(change.wanted[1].values)
+        ]
+        named = {row["code"] for row in mixed} | {row.get("mixed with") for row in mixed}
+        items = {item.code: item for item in Item.objects.filter(code__in=named - {None})}
+        entries = []
+        for row in mixed:
+            values = {}
+            if "mixed with" in row.values:
+                values["mixed_with"] = items[row["mixed with"]]
+            if "mix share" in row.values:
+                values["mix_share"] = row["mix share"]
+            entries.append(ItemEntry(values, items[row["code"]]))
+        save_items(entries=entries, by=by)

@@ -1,0 +1,157 @@
+"""An uploaded file as rows of cells: CSV of any common encoding and separator, or a workbook."""
+
+import codecs
+import csv
+import io
+import warnings
+import zipfile
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from openpyxl import load_workbook
+
+from inventory.errors import Refused
+from inventory.exchange.csv_export import text_of_cell
+from inventory.exchange.tables.cells import Cell, as_text
+
+__all__ = ["Sheet", "heading_key", "read_sheet"]
+
+MOST_ROWS = 50_000
+MOST_UNPACKED = 300 * 1024 * 1024
+SEPARATORS = ",;\t"
+COMMENT = "#"
+OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
+BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The heading, and numbered rows below it; empty rows and comments are left out."""
+
+    heading: list[str]
+    rows: list[tuple[int, list[Cell]]]
+    separator: str = ""
+
+
+def heading_key(name: str) -> str:
+    """What two spellings of a heading have in common: Stock unit, stock_unit, STOCK-UNIT."""
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
+
+
+def read_sheet(content: bytes, known: Collection[str]) -> Sheet:
+    """Read a file whose first row names its columns.
+
+    Args:
+        known: keys of the headings that are expected; they tell the separator.
+    Raises: Refused when it is no table, or too large.
+    """
+    if content.startswith(OLD_WORKBOOK):
+        raise Refused("This is a workbook of an old kind. Save it as XLSX or CSV and take that.")
+    if zipfile.is_zipfile(io.BytesIO(content)):
+        return _sheet(_workbook_rows(content))
+    text = _decoded(content)
+    separator = _separator_of(text, known)
+    return _sheet(_csv_rows(text, separator), separator)
+
+
+def _sheet(records: Iterator[Sequence[Cell]], separator: str = "") -> Sheet:
+    heading: list[str] | None = None
+    rows: list[tuple[int, list[Cell]]] = []
+    for number, record in enumerate(records, start=1):
+        cells = list(record)
+        if not any(cell != "" for cell in cells) or str(cells[0]).startswith(COMMENT):
+            continue
+        if heading is None:
+            heading = [as_text(cell) for cell in cells]
+        else:
+            rows.append((number, cells))
+        if len(rows) > MOST_ROWS:
+            raise Refused(f"There are more than {MOST_ROWS} rows. Take the list in parts.")
+    if heading is None:
+        raise Refused("There is nothing in this file. The first row names the columns.")
+    return Sheet(heading, rows, separator)
+
+
+def _decoded(content: bytes) -> str:
+    for mark, encoding in BYTE_ORDER_MARKS:
+        if content.startswith(mark):
+            return _decode(content, encoding)
+    if b"\0" in content[:1000]:
+        big = content[0:1000:2].count(0) > content[1:1000:2].count(0)
+        return _decode(content, "utf-16-be" if big else "utf-16-le")
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError:
+        return _decode(content, "cp1252")
+
+
+def _decode(content: bytes, encoding: str) -> str:
+    try:
+        text = content.decode(encoding)
+    except UnicodeDecodeError:
+        text = "\0"
+    if "\0" in text:
+        raise Refused("This file is neither CSV text nor an XLSX workbook. Save it as one of them.")
+    return text
+
+
+def _separator_of(text: str, known: Collection[str]) -> str:
+    """The separator by which the first row holds most known headings."""
+    first = text.lstrip("\r\n").split("\n", 1)[0].strip()
+    if first.casefold().startswith("sep=") and len(first) == 5:
+        return first[-1]
+
+    def finds(separator: str) -> tuple[int, int]:
+        heading = next(
+            (row for row in _csv_rows(text, separator) if row and not row[0].startswith(COMMENT)),
+            [],
+        )
+        return sum(heading_key(name) in known for name in heading), len(heading)
+
+    return max(SEPARATORS, key=finds)
+
+
+def _csv_rows(text: str, separator: str) -> Iterator[list[str]]:
+    lines = io.StringIO(text, newline="")
+    try:
+        for number, record in enumerate(csv.reader(lines, delimiter=separator)):
+            is_hint = number == 0 and separator.join(record).casefold().startswith("sep=")
+            yield [] if is_hint else [text_of_cell(cell).strip() for cell in record]
+    except csv.Error as error:
+        raise Refused(f"The file can't be read as CSV: {error}. Check its quotes.") from error
+
+
+def _workbook_rows(content: bytes) -> Iterator[list[Cell]]:
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        unpacked = sum(part.file_size for part in archive.infolist())
+    if unpacked > MOST_UNPACKED:
+        raise Refused("This workbook is too large. Take the list in parts.")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of drop-downs and styles, which aren't read
+            book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+            page = book.worksheets[0]
+            page.reset_dimensions()
+            for record in page.iter_rows(values_only=True):
+                yield [_cell(value) for value in record]
+    except (KeyError, ValueError, TypeError, OSError, IndexError, SyntaxError) as error:
+        raise Refused("This workbook can't be read. Save it as XLSX or CSV anew.") from error
+
+
+def _cell(value: Any) -> Cell:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return Decimal(f"{value:.15g}")  # what a spreadsheet keeps of a number
+    if isinstance(value, datetime):
+        return value.date()
+    return value if isinstance(value, date) else text_of_cell(str(value)).strip()
