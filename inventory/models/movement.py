@@ -58,7 +58,9 @@ class Movement(models.Model):
     item = models.ForeignKey(
         "Item", on_delete=models.PROTECT, related_name="movements", db_index=False
     )
-    lot = models.ForeignKey("Lot", on_delete=models.PROTECT, related_name="movements")
+    lot = models.ForeignKey(
+        "Lot", on_delete=models.PROTECT, related_name="movements", db_index=False
+    )
     piece = models.ForeignKey(
         "Piece", on_delete=models.PROTECT, null=True, blank=True, related_name="movements"
     )
@@ -77,6 +79,7 @@ class Movement(models.Model):
         indexes = [  # one for each way the ledger is read: newest day first, of an item, a kind ...
             models.Index(fields=["day", "id"], name="movement_day"),
             models.Index(fields=["item", "day", "id"], name="movement_item_day"),
+            models.Index(fields=["lot", "day", "id"], name="movement_lot_day"),
             models.Index(fields=["kind", "day", "id"], name="movement_kind_day"),
             models.Index(fields=["place", "day", "id"], name="movement_place_day"),
         ]
