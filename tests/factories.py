@@ -14,12 +14,14 @@ from inventory.actions import NewLine, NewOperation
 from inventory.models import (
     Balance,
     Batch,
+    BatchLine,
     BillOfMaterials,
     Fitting,
     Item,
     Lot,
     Machine,
     Offer,
+    Operation,
     OrderLine,
     Piece,
     Place,
@@ -29,6 +31,7 @@ from inventory.models import (
     Shop,
     Supplier,
 )
+from inventory.queries.availability import stock_by_item
 from inventory.queries.batch_needs import Wanted
 
 DAY = date(2025, 3, 3)
@@ -123,6 +126,11 @@ def on_hand(of: Item | Lot | Piece) -> Decimal:
     return sum(rows, Decimal(0))
 
 
+def available(item: Item, day: date = DAY) -> Decimal:
+    """What may be promised of an item on a day."""
+    return stock_by_item(day, [item.pk])[item.pk].available
+
+
 def where(lot: Lot) -> Place:
     return lot.balances.get().place
 
@@ -198,6 +206,16 @@ def reserved(of: Product, wanted: int = 4, day: date = DAY, **values: Any) -> Ba
 
 def in_work(of: Product, wanted: int = 4, day: date = DAY, **values: Any) -> Batch:
     return actions.start_batch(batch=reserved(of, wanted, day, **values), day=day)
+
+
+def only_line(batch: Batch) -> BatchLine:
+    """The line of a batch of one product."""
+    return batch.lines.get()
+
+
+def operation(batch: Batch, name: str) -> Operation:
+    """An operation of its bill by name."""
+    return only_line(batch).bill.operations.get(name=name)
 
 
 def simple_knife(code: str = "TRAIL", *lines: NewLine, **values: Any) -> Product:
