@@ -5,16 +5,6 @@ same key with the same content acts once. What an action refuses it says in a se
 (inventory.errors.Refused) and then nothing was written. Who may do what is asked in pages.
 """
 
-from inventory.actions.batches import (
-    StageTally,
-    cancel_batch,
-    count_stage,
-    finish_batch,
-    plan_batch,
-    release_batch,
-    reserve_batch,
-    start_batch,
-)
 from inventory.actions.bills import NewLine, NewOperation, save_bill
 from inventory.actions.catalogue import (
     save_item,
@@ -29,6 +19,7 @@ from inventory.actions.count import count_lot, count_piece
 from inventory.actions.count_found import add_to_count, count_unlabelled
 from inventory.actions.cut_piece import cut_piece
 from inventory.actions.doubt_lot import doubt_lot
+from inventory.actions.finish_batch import StageTally, count_stage, finish_batch
 from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
@@ -48,11 +39,14 @@ from inventory.actions.people import (
     save_shop,
     set_up_shop,
 )
+from inventory.actions.plan_batch import cancel_batch, plan_batch
 from inventory.actions.post_count import post_count
 from inventory.actions.receive import receive_delivery
+from inventory.actions.reserve_batch import release_batch, reserve_batch
 from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
 from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.start_batch import start_batch
 from inventory.actions.stock_count import (
     ask_recount,
     drop_count,
