@@ -1,6 +1,7 @@
 """Where stock lies: a shelf in the shop or a vendor's premises."""
 
 from django.db import models
+from django.urls import reverse
 
 
 class Place(models.Model):
@@ -19,3 +20,6 @@ class Place(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("place", args=[self.pk])

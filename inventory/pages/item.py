@@ -13,11 +13,13 @@ from inventory.pages import display
 from inventory.pages.at_hand import hand_of_item
 from inventory.pages.charts import step_chart
 from inventory.pages.columns import DayColumn, QuantityColumn, StatusColumn, TextColumn
+from inventory.pages.item_words import alike_words, ratio_words
 from inventory.pages.movements import newest_movements
 from inventory.queries import stock as queries
 from inventory.queries.availability import stock_by_item
 from inventory.queries.cautions import DEFER, hazard_texts
 from inventory.queries.count_history import count_history
+from inventory.queries.mixing import two_part_systems
 from inventory.queries.products import active_bill
 from inventory.units import convert, show_quantity
 
@@ -46,7 +48,7 @@ class BalanceTable(tables.Table):
     lot = TextColumn(linkify=True)
     maker_number = TextColumn(accessor="lot__maker_number", verbose_name="Heat, colour, batch")
     quantity = QuantityColumn(accessor="qty", verbose_name="Quantity", unit="item__stock_unit")
-    place = TextColumn()
+    place = TextColumn(linkify=True)
     received = DayColumn(accessor="lot__received_on", verbose_name="Received")
     expires = DayColumn(accessor="lot__expires_on", verbose_name="Use by")
     state = StatusColumn(verbose_name="State", mark_of=lambda balance: lot_mark(balance.lot))
@@ -95,6 +97,8 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "bill": active_bill(item) if item.kind == Item.Kind.MADE else None,
         "hazards": hazard_texts(item),
         "defer": DEFER,
+        "alike": alike_words(item),
+        "mixes": [(mix, ratio_words(mix)) for mix in two_part_systems(today, [item])],
         "newest_forecast": item.forecasts.select_related("run").order_by("-run_id").first(),
     }
     if not item.is_service:

@@ -18,6 +18,7 @@ from inventory.models import (
     Operation,
     OrderLine,
     Piece,
+    Place,
     Product,
     PurchaseOrder,
     Reservation,
@@ -64,6 +65,12 @@ def balances_of(item: Item) -> list[Balance]:
 def balances_of_lot(lot: Lot) -> list[Balance]:
     """What of a lot lies where, the largest pieces first."""
     return list(_balances().filter(lot=lot))
+
+
+def balances_at(place: Place) -> list[Balance]:
+    """What lies at a place, by item; within an item first expired first."""
+    here = _balances().filter(place=place)
+    return list(here.order_by("item__code", *here.query.order_by))
 
 
 def _balances() -> QuerySet[Balance]:

@@ -18,6 +18,7 @@ OWNERS = {
     *{"item-new", "item-edit", "product-new", "product-edit", "product-bill-edit"},
     *{"part-bill-edit", "supplier-new", "supplier-edit", "offer-new"},
     *{"shop", "person-new", "person", "place-new", "machine-new"},
+    *{"backup", "backup-newest"},
 }
 
 
@@ -38,6 +39,9 @@ def addresses(owner) -> dict[str, str]:
         "stock/items/": {"code": knives.screws.code},
         "stock/lots/": {"number": knives.screws.lots.get().number},
         "stock/pieces/": {"label": piece.label},
+        "stock/places/": {"pk": make.place().pk},
+        "labels/": {"sheet": "a4-24"},
+        "l/": {"label": piece.label},
         "movements/": {"pk": posting.pk},
         "products/": {"code": "TRAIL", "revision": 1},
         "suppliers/": {"code": line.order.supplier.code},
