@@ -56,6 +56,11 @@ class Lot(models.Model):
     def get_absolute_url(self) -> str:
         return reverse("lot", args=[self.number])
 
+    @property
+    def newest_note(self) -> str:
+        """Notes are a line each, the newest at the end."""
+        return self.note.rpartition("\n")[2]
+
     def why_unusable(self, on: date) -> str:
         """Say why nothing of this lot may be used on that day; empty when it may.
 

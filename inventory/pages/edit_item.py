@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -11,6 +12,8 @@ from inventory.actions import save_item
 from inventory.models import Item
 from inventory.pages.attachments import AttachmentField, download
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
+from inventory.pages.item_words import alike_words
+from inventory.pages.ratio_field import RatioField
 from inventory.queries.record_check import CODE
 
 UNIT_OF_KIND = {
@@ -38,11 +41,25 @@ class RecordForm(ActionForm, forms.ModelForm):
 class ItemForm(RecordForm):
     code = forms.CharField(max_length=30, validators=[CODE], help_text="Short, for labels.")
     thickness_um = LengthField(label="Thickness", required=False)
+    thickness_off_um = LengthField(
+        label="Thickness may be off by",
+        required=False,
+        help_text="Empty: the usual tolerance of such material.",
+    )
     width_um = LengthField(label="Width of the bar", required=False)
     kerf_um = LengthField(label="Kerf of the saw", required=False, nothing=0)
     trim_um = LengthField(label="Squaring trim, first edge", required=False, nothing=0)
     keep_length_um = LengthField(label="Shortest remnant kept", required=False, nothing=0)
     keep_width_um = LengthField(label="Narrowest remnant kept", required=False, nothing=0)
+    mixed_with = forms.ModelChoiceField(
+        Item.objects.filter(stock_unit__in=[Item.Unit.GRAM, Item.Unit.ML]),
+        required=False,
+        empty_label="nothing",
+        help_text="The other part of a two-part system; say it at one of them.",
+    )
+    mix_share = RatioField(
+        label="Ratio, this to the other part", help_text="In their stock units: 100 : 43."
+    )
     data_sheet = AttachmentField(label="Safety data sheet")
     data_sheet_dated = DayField(label="Date on the data sheet", required=False, initial=None)
     sections = [
@@ -52,10 +69,13 @@ class ItemForm(RecordForm):
         ),
         (
             "Bars, sheets and rolls",
-            ["thickness_um", "width_um", "kerf_um", "trim_um", "keep_length_um", "keep_width_um"]
-            + ["has_grain"],
+            ["thickness_um", "thickness_off_um", "width_um", "kerf_um", "trim_um"]
+            + ["keep_length_um", "keep_width_um", "has_grain"],
         ),
-        ("Ageing and mixing", ["shelf_life_days", "opened_life_days", "density_g_per_ml"]),
+        (
+            "Ageing and mixing",
+            ["shelf_life_days", "opened_life_days", "density_g_per_ml", "mixed_with", "mix_share"],
+        ),
         ("Grit", ["grit_system", "grit_number", "grit_um"]),
         (
             "Wear",
@@ -69,9 +89,10 @@ class ItemForm(RecordForm):
         model = Item
         fields = [
             *["code", "name", "kind", "stock_unit", "status", "colour", "grade", "place", "note"],
-            *["thickness_um", "width_um", "kerf_um", "trim_um", "keep_length_um"],
-            *["keep_width_um", "has_grain", "lot_match", "density_g_per_ml", "shelf_life_days"],
-            *["opened_life_days", "grit_system", "grit_number", "grit_um", "life_unit"],
+            *["thickness_um", "thickness_off_um", "width_um", "kerf_um", "trim_um"],
+            *["keep_length_um", "keep_width_um", "has_grain", "lot_match", "density_g_per_ml"],
+            *["shelf_life_days", "opened_life_days", "mixed_with", "mix_share", "grit_system"],
+            *["grit_number", "grit_um", "life_unit"],
             *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
         ]
@@ -97,7 +118,14 @@ class NewItem(ActionPage):
 
     def act(self, form: ItemForm) -> Item:
         asked = form.asked
-        return save_item(values=form.values, by=asked["by"], key=asked["key"])
+        saved = save_item(values=form.values, by=asked["by"], key=asked["key"])
+        self.warn_of_look_alikes(form, saved)
+        return saved
+
+    def warn_of_look_alikes(self, form: ItemForm, saved: Item) -> None:
+        """A note when the size is new: near sizes are told apart now or at the scrap bin."""
+        if {"thickness_um", "width_um"} & set(form.changed_data) and (told := alike_words(saved)):
+            messages.warning(self.request, told)
 
     def message_for(self, result: Item) -> str:
         return f"{result.code} is saved."
@@ -120,7 +148,9 @@ class EditItem(NewItem):
 
     def act(self, form: ItemForm) -> Item:
         asked = form.asked
-        return save_item(item=self.item, values=form.values, by=asked["by"], key=asked["key"])
+        saved = save_item(item=self.item, values=form.values, by=asked["by"], key=asked["key"])
+        self.warn_of_look_alikes(form, saved)
+        return saved
 
     def back_url(self) -> str:
         return reverse("item", args=[self.item.code])

@@ -13,9 +13,11 @@ from inventory.pages import display
 from inventory.pages.at_hand import hand_of_lot
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
 from inventory.pages.item import BalanceTable, PieceTable, lot_mark
+from inventory.pages.item_words import ratio_words
 from inventory.pages.movements import newest_movements, with_undo
 from inventory.pages.reasons import DayOrToday
 from inventory.pages.thickness_words import said_of
+from inventory.queries.mixing import two_part_systems
 from inventory.queries.stock import balances_of_lot
 
 COUNT_REASONS = [
@@ -45,6 +47,9 @@ def lot_page(request: HttpRequest, number: str) -> HttpResponse:
         "balance_table": table(balances, request=request, exclude=["lot", "maker_number"]),
         "movements": newest_movements(request, lot=lot),
         "today": timezone.localdate(),
+        "mixes": [
+            (mix, ratio_words(mix)) for mix in two_part_systems(timezone.localdate(), [lot.item])
+        ],
         "thickness": said_of(lot, None, request.user),
     }
     return render(request, "stock/lot.html", shown)

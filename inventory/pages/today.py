@@ -11,6 +11,7 @@ from inventory.pages.batch_words import batch_words, short_verdict
 from inventory.pages.item import lot_mark
 from inventory.queries.batches import batches_in_work
 from inventory.queries.reorder_list import reorder_list
+from inventory.queries.mixing import uneven_systems
 from inventory.queries.today import (
     FirstSteps,
     LotMatter,
@@ -42,6 +43,7 @@ def today_page(request: HttpRequest) -> HttpResponse:
         "expiring": [_lot(each) for each in expiring_lots(day)],
         "waiting": [_lot(each) for each in waiting_lots()],
         "out": out_at_vendors(in_work, day),
+        "uneven": uneven_systems(day),
         "day": day,
     }
     return render(request, "today/today.html", shown)

@@ -161,6 +161,13 @@ class LengthField(TypedField):
             return value
         return show_length(value, self.default).replace("\u202f", "") if value else ""
 
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """The same length in other words is no change."""
+        try:
+            return (initial or None) != (self.clean(data) or None)
+        except forms.ValidationError:
+            return True
+
     def clean(self, value: Any) -> int | None:
         text = super().clean(value)
         if not text:
