@@ -94,14 +94,16 @@ def item_ahead(forecast: ItemForecast) -> list[AheadWeek]:
 
 
 def builds_by_week(product: Product, day: date) -> list[Week]:
-    """Knives begun in each of the past weeks, empty ones included."""
-    lines = BatchLine.objects.filter(
-        product=product,
-        batch__started_on__gt=day - timedelta(weeks=PAST_WEEKS),
+    """Knives begun in each of the past weeks, those before the records and empty weeks included."""
+    since = day - timedelta(weeks=PAST_WEEKS)
+    lines = product.batch_lines.filter(
+        batch__started_on__gt=since,
         batch__started_on__lte=day,
         batch__state__in=[STATE.IN_WORK, STATE.FINISHED],
     )
-    return _by_week(lines.values_list("batch__started_on", "start_qty"), day)
+    past = product.past_builds.filter(day__gt=since, day__lte=day)
+    recorded = lines.values_list("batch__started_on", "start_qty")
+    return _by_week([*past.values_list("day", "started"), *recorded], day)
 
 
 def use_by_week(item: Item, day: date) -> list[Week]:
