@@ -39,7 +39,7 @@ class LabelSheet:
         return self.high < SMALL_BELOW
 
     def css(self) -> str:
-        """Style rules that put labels of class `label` on pages of class `label-sheet`."""
+        """Style rules that put labels of class `sticker` on pages of class `label-sheet`."""
         width, height = self.paper
         return (
             f"@page {{ size: {width}mm {height}mm; margin: 0; }}\n"

@@ -32,9 +32,9 @@ def label_of(record: Labelled, user: User) -> Label:
 
 def _piece(piece: Piece, user: User) -> Label:
     lot, item = piece.lot, piece.lot.item
-    sort = ("remnant",) if piece.is_remnant else ()
-    size = display.size(piece, user)
-    details = (size, *sort, *_origin(lot), display.day(lot.received_on))
+    size = display.size(piece, user) + (", remnant" if piece.is_remnant else "")
+    heat = f"{lot.number} {lot.maker_number}".strip()
+    details = (size, heat, display.day(lot.received_on))
     return Label(key_of(piece), piece.label, item.code, item.name, details)
 
 
@@ -66,7 +66,3 @@ def _batch(batch: Batch, user: User) -> Label:
     ]
     details = (*knives, f"start {display.day(batch.started_on or batch.start_on)}")
     return Label(key_of(batch), batch.number, name="batch", details=details)
-
-
-def _origin(lot: Lot) -> tuple[str, ...]:
-    return (f"{lot.number} {lot.maker_number}".strip(),)

@@ -29,7 +29,7 @@ def printed(answer):
 
 def test_piece_has_its_number_item_size_heat_and_day(viewer_client, bars):
     page = labels(viewer_client, "pieces", "BAR-4X40").content.decode()
-    first = re.search(r'<li class="label">.*?</li>', page, re.DOTALL)[0]
+    first = re.search(r'<li class="sticker">.*?</li>', page, re.DOTALL)[0]
     text = re.sub(r"<[^>]+>", " ", first)
     assert text.split() == "P-0001 BAR-4X40 bar-4x40 914 mm L-0001 HT-4711 3 Mar 2025".split()
 
