@@ -10,6 +10,7 @@ from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, Shop, User
 from inventory.queries.forecast_inputs import plan_digest
+from inventory.queries.real_use import AS_THE_BILL, LearnedUse
 from inventory.queries.usage import ItemUsage, usage_by_product
 
 if TYPE_CHECKING:
@@ -92,8 +93,10 @@ def _store_items(
     weeks = _weeks(result.item_weeks, "item", ["mean", "q05", "q50", "q80", "q95"])
     service = dict(zip(asked["item"], asked["service_level"], strict=True))
     per_knife: dict[str, dict[str, float]] = defaultdict(dict)
+    learned: dict[str, LearnedUse] = defaultdict(lambda: AS_THE_BILL)
     for row in usage:
         per_knife[row.item.code][row.product] = row.per_knife
+        learned[row.item.code] = row.learned
     ItemForecast.objects.bulk_create(
         ItemForecast(
             run=run,
@@ -112,6 +115,9 @@ def _store_items(
             reorder_point=row.reorder_point,
             safety_stock=row.safety_stock,
             order_up_to=row.order_up_to,
+            use_factor=learned[row.item].factor,
+            use_error=learned[row.item].error,
+            use_batches=learned[row.item].batches,
             per_knife=per_knife[row.item],
             weeks=weeks[row.item],
             note=row.note,

@@ -156,6 +156,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
             (user, exact(user.per_knife), user.per_week and exact(user.per_week))
             for user in queries.used_by(forecast)
         ],
+        "real_use": _real_use(forecast),
         "steps": _steps(forecast),
         "line": line,
     }
@@ -163,6 +164,16 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
     if line is not None:
         shown |= _stock_drawing(request, item, line, today)
     return render(request, "forecast/item.html", shown)
+
+
+def _real_use(forecast: ItemForecast) -> str:
+    """How the last batches stood to their bills, in words."""
+    batches = f"{forecast.use_batches} finished batch{'es' if forecast.use_batches > 1 else ''}"
+    error = f" ± {2 * forecast.use_error:.2f}" if forecast.use_error else ""
+    return (
+        f"{batches} really took {forecast.use_factor:.2f}{error} times what the bills say, cutting "
+        "waste counted as for one full piece; the forecast reckons with it."
+    )
 
 
 def _steps(forecast: ItemForecast) -> dict[str, Decimal]:

@@ -1,7 +1,7 @@
 """Use per knife of every item, in stock units: cut parts as shares of real pieces, wear as cutters."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -9,7 +9,6 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from forecasting.explosion import WEAR, Bill, Usage, usage_per_knife
-from inventory.cutting import Rules, usable_for
 from inventory.models import (
     Batch,
     BatchLine,
@@ -21,27 +20,33 @@ from inventory.models import (
 from inventory.queries.arrivals import current_offers
 from inventory.queries.bills import BlankSize, bill_of, bills_with_lines, made_bills
 from inventory.queries.cutters import known_life_models
-from inventory.queries.material_plan import full_piece, part_to_cut
+from inventory.queries.part_share import stock_units_of_part
+from inventory.queries.real_use import AS_THE_BILL, LearnedUse, learned_by_item
 
 OPTION_MEMORY = timedelta(days=365)
 
 
 @dataclass(frozen=True)
 class ItemUsage:
-    """Stock units of one item per knife started of a product, and per batch."""
+    """Stock units of one item per knife started of a product, and per batch, as really used."""
 
     product: str
     item: Item
     per_knife: float
     per_batch: float
+    learned: LearnedUse = AS_THE_BILL
 
 
 def usage_by_product(day: date) -> list[ItemUsage]:
-    """Usage of every active product through its active bill, made parts and usual choices."""
+    """Usage of every active product through its active bill, made parts and usual choices.
+
+    Materials as the last batches really took them, see inventory.queries.real_use.
+    """
     items = {item.code: item for item in Item.objects.all()}
     offers = current_offers(day)
     lives = {pk: model.weibull.mean for pk, model in known_life_models(items.values()).items()}
     made = made_bills()
+    learned = learned_by_item(day)
     rows = []
     active = bills_with_lines().filter(status=BillOfMaterials.Status.ACTIVE, product__active=True)
     for record in active:
@@ -52,24 +57,18 @@ def usage_by_product(day: date) -> list[ItemUsage]:
             amounts[usage.item][0] += usage.per_knife * factor
             amounts[usage.item][1] += usage.per_batch * factor
         rows += [
-            ItemUsage(record.product.code, items[code], per_knife, per_batch)
-            for code, (per_knife, per_batch) in sorted(amounts.items())
+            _as_used(record.product.code, items[code], amount, learned)
+            for code, amount in sorted(amounts.items())
         ]
     return rows
 
 
-def stock_units_of_part(item: Item, size: BlankSize, offer: Offer | None) -> float:
-    """What one cut part costs of a full piece, waste included: the piece shared by its yield.
-
-    Without an offer, or when a full piece yields none, the part with one kerf.
-    """
-    if offer is not None and offer.piece_length_um:
-        part, piece = part_to_cut(item, "part", size), full_piece(item, offer)
-        count = usable_for(part, piece, Rules(kerf=item.kerf_um))
-        if count:
-            return float(offer.pack_qty / (offer.pieces_per_pack or 1)) / count
-    length = (size.length_um + item.kerf_um) / 1000
-    return length * (size.width_um + item.kerf_um) / 1000 if size.width_um else length
+def _as_used(
+    product: str, item: Item, by_bill: Sequence[float], learned: Mapping[int, LearnedUse]
+) -> ItemUsage:
+    real = learned.get(item.pk, AS_THE_BILL)
+    per_knife, per_batch = (amount * real.factor for amount in by_bill)
+    return ItemUsage(product, item, per_knife, per_batch, real)
 
 
 def _stock_units(

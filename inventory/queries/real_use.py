@@ -1,0 +1,69 @@
+"""What finished batches really took of each item, against their bills."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from forecasting.explosion import Bill, Need, explode
+from forecasting.learned_use import AS_THE_BILL, LearnedUse, learned_use
+from inventory.models import Batch, Item, Movement, Offer
+from inventory.queries.arrivals import current_offers
+from inventory.queries.batch_use import built_so_far, made_parts_used
+from inventory.queries.bills import BlankSize, made_bills
+from inventory.queries.part_share import stock_units_of_part
+
+__all__ = ["AS_THE_BILL", "LearnedUse", "learned_by_item"]
+
+MEMORY = timedelta(days=730)
+MOST_BATCHES = 60
+
+
+def learned_by_item(day: date) -> dict[int, LearnedUse]:
+    """How real use stands to the bills, by item id, from the batches of the last two years.
+
+    Parts made in house are left out; what they are made of counts where a batch made them itself.
+    """
+    batches = Batch.objects.filter(
+        state=Batch.State.FINISHED, finished_on__lte=day, finished_on__gt=day - MEMORY
+    ).order_by("-finished_on", "-pk")[:MOST_BATCHES]
+    items = Item.objects.exclude(kind__in=[Item.Kind.MADE, Item.Kind.SERVICE])
+    by_code = {item.code: item for item in items}
+    offers, bills = current_offers(day), made_bills()
+    taken = _taken_by_batch(batches)
+    seen: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    for batch in batches:
+        expected = _expected(batch, by_code, offers, bills)
+        for pk, amount in expected.items():
+            seen[pk].append((amount, taken[batch.pk].get(pk, 0.0)))
+    return {pk: learned_use(pairs) for pk, pairs in seen.items()}
+
+
+def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float]]:
+    """Net of what went back, by batch and item."""
+    taken: dict[int, dict[int, float]] = defaultdict(dict)
+    moves = Movement.objects.filter(posting__batch__in=[batch.pk for batch in batches])
+    rows = moves.order_by().values_list("posting__batch", "item").annotate(Sum("qty"))
+    for batch, item, qty in rows:
+        taken[batch][item] = -float(qty)
+    return taken
+
+
+def _expected(
+    batch: Batch, items: Mapping[str, Item], offers: Mapping[int, Offer], bills: Mapping[str, Bill]
+) -> dict[int, float]:
+    """By the bill, for the knives that reached each step; cut parts as shares of full pieces."""
+    needs = explode(built_so_far(batch), bills, made_parts_used(batch)).needs
+    expected: dict[int, float] = defaultdict(float)
+    for need in needs:
+        item = items[need.item]
+        expected[item.pk] += _stock_units(need, item, offers.get(item.pk))
+    return expected
+
+
+def _stock_units(need: Need, item: Item, offer: Offer | None) -> float:
+    if isinstance(need.cut, BlankSize):
+        return float(need.qty) * stock_units_of_part(item, need.cut, offer)
+    return float(max(need.qty, Decimal(0)))

@@ -1,0 +1,63 @@
+"""What batches really take is learned from the finished ones, and the forecast reckons with it."""
+
+import pytest
+
+from inventory import actions
+from inventory.queries.real_use import learned_by_item
+from inventory.queries.usage import usage_by_product
+from tests.factories import (
+    DAY,
+    MM,
+    D,
+    bar,
+    days,
+    in_work,
+    line,
+    offer,
+    rack,
+    screws,
+    simple_knife,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def learned(item):
+    return learned_by_item(days(30))[item.pk]
+
+
+def test_batch_that_took_what_its_bill_says_teaches_nothing_new():
+    item = screws()
+    stock(item, 100)
+    actions.finish_batch(batch=in_work(simple_knife("TRAIL", line(item, 3)), 10), day=days(9))
+    assert (learned(item).factor, learned(item).batches) == (1, 1)
+
+
+def test_dropped_screws_raise_the_use_of_the_next_batches():
+    # 30 by the bill, 36 really: (36 + 2 x 30) / (30 + 2 x 30).
+    item = screws()
+    stock(item, 100)
+    knife = simple_knife("TRAIL", line(item, 3))
+    actions.finish_batch(batch=in_work(knife, 10), day=days(9), used={item.pk: D(36)})
+    assert learned(item).factor == pytest.approx(96 / 90)
+    [usage] = usage_by_product(days(30))
+    assert usage.per_knife == pytest.approx(3 * 96 / 90)
+
+
+def test_blades_cut_from_a_rack_of_odd_lengths_take_more_bar_than_a_full_one_yields():
+    # A bar of 1000 yields 4 of 240 with kerf 1.5: 250 each. Four blades from four ends of 300,
+    # whose rests of 58.5 are thrown away: 300 each.
+    steel = bar(keep_length_um=100 * MM)
+    offer(steel, piece_length_um=1000 * MM, pack_qty=D(1000), pieces_per_pack=1)
+    rack(steel, 300, 300, 300, 300)
+    batch = in_work(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), 4)
+    actions.finish_batch(batch=batch, day=days(9))
+    assert learned(steel).factor == pytest.approx((1200 + 2 * 1000) / (1000 + 2 * 1000))
+
+
+def test_batch_still_in_work_teaches_nothing_yet():
+    item = screws()
+    stock(item, 100)
+    in_work(simple_knife("TRAIL", line(item, 3)), 10)
+    assert learned_by_item(DAY) == {}
