@@ -13,7 +13,7 @@ from inventory.actions.numbering import COUNT, next_number
 from inventory.actions.posting import lock_items
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongState, WrongUnit
-from inventory.models import Balance, CountLine, Item, Piece, Place, StockCount, User
+from inventory.models import Balance, CountLine, Item, Lot, Piece, Place, StockCount, User
 from inventory.models.piece import size_in_stock_unit
 from inventory.queries.stock_count import CountScope, balances_to_count
 
@@ -132,10 +132,10 @@ def stamp(line: CountLine, counted: Decimal) -> CountLine:
 
 def end_count(count: StockCount, state: str) -> None:
     """Close a list; lots written down for it that never came into stock go with it."""
-    for line in count.lines.filter(lot__movements__isnull=True).select_related("lot"):
-        count.lines.filter(lot=line.lot).delete()
-        line.lot.pieces.all().delete()
-        line.lot.delete()
+    for lot in Lot.objects.filter(pk__in=count.lines.values("lot"), movements__isnull=True):
+        count.lines.filter(lot=lot).delete()
+        lot.pieces.all().delete()
+        lot.delete()
     count.state, count.ended_at = state, timezone.now()
     count.save(update_fields=["state", "ended_at"])
 

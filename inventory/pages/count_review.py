@@ -27,10 +27,11 @@ class PostForm(ActionForm):
     note = forms.CharField(max_length=120, required=False)
 
     def ask_about(self, line: CountLine) -> None:
+        words = f"Why {line.lot.item.code} {line.piece or line.lot} differs"
         self.fields[f"reason_{line.pk}"] = forms.ChoiceField(
-            label=f"Why {line.lot.item.code} {line.piece or line.lot} differs",
             choices=[AS_FOR_ALL, *REASONS],
             required=False,
+            widget=forms.Select({"aria-label": words}),  # its column is the label to the eye
         )
 
     @property

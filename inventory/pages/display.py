@@ -66,7 +66,7 @@ def money(amount: Decimal | None, currency: str) -> str:
     if amount and abs(amount) < Decimal("0.1"):
         exact = f"{amount.quantize(Decimal('0.0001')).normalize():f}"
         text = exact if len(exact) > len(text) else text
-    return f"{text} {currency}".strip()
+    return f"{text.replace('-', '−')} {currency}".strip()
 
 
 def day(value: date | None) -> str:

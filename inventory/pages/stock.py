@@ -75,7 +75,7 @@ class StockTable(tables.Table):
         order_by = "code"
 
     def render_classes(self, record: Item) -> str:
-        return f"{record.value_class}{record.use_class}"
+        return f"{record.value_class} {record.use_class}".strip()
 
     def stock_of(self, item: Item) -> Stock:
         return self.stock.get(item.pk, Stock())
