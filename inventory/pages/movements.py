@@ -41,9 +41,7 @@ class MovementTable(tables.Table):
     batch = TextColumn(accessor="posting__batch", linkify=True, orderable=False)
     note = TextColumn(accessor="posting__note", orderable=False)
     by = TextColumn(accessor="posting__by", orderable=False)
-    entry = TextColumn(
-        accessor="posting_id", verbose_name="Entry", linkify=("entry", [A("posting_id")])
-    )
+    entry = TextColumn(accessor="posting_id", verbose_name="Entry")
 
     class Meta:
         empty_text = "No movement matches."
@@ -54,6 +52,17 @@ class MovementTable(tables.Table):
     def value_what(self, value: Posting) -> str:
         return said(value)
 
+    def render_entry(self, record: Movement) -> SafeString:
+        number = record.posting_id
+        entry = format_html('<a href="{}">{}</a>', reverse("entry", args=[number]), number)
+        if not (self.request.user.may_write and may_be_undone(record.posting)):
+            return entry
+        undo = reverse("entry-undo", args=[number])
+        return format_html('{} <a class="undo" href="{}">Undo</a>', entry, undo)
+
+    def value_entry(self, value: int) -> int:
+        return value
+
 
 def said(posting: Posting) -> str:
     """What an entry did: "used for batch", "counted", "received, undone later"."""
@@ -61,6 +70,10 @@ def said(posting: Posting) -> str:
     if posting.reason and posting.reason != posting.kind:
         words += f": {posting.reason}"
     return words + (", undone later" if hasattr(posting, "reversed_by") else "")
+
+
+def may_be_undone(posting: Posting) -> bool:
+    return posting.kind != Posting.Kind.REVERSE and not hasattr(posting, "reversed_by")
 
 
 def with_undo(words: str, posting: Posting) -> SafeString:
@@ -114,6 +127,7 @@ class MovementFilter(filters.FilterSet):
 
 
 class MovementList(TablePage):
+    template_name = "stock/movements.html"
     table_class = MovementTable
     filterset_class = MovementFilter
     heading = "Movements"
