@@ -80,26 +80,26 @@ def _sheet(records: Iterator[Sequence[Cell]], separator: str = "") -> Sheet:
 
 
 def _decoded(content: bytes) -> str:
+    for encoding in _likely_encodings(content):
+        try:
+            text = content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\0" not in text:
+            return text
+    raise Refused("This file is neither CSV text nor an XLSX workbook. Save it as one of them.")
+
+
+def _likely_encodings(content: bytes) -> list[str]:
     for mark, encoding in BYTE_ORDER_MARKS:
         if content.startswith(mark):
-            return _decode(content, encoding)
-    if b"\0" in content[:1000]:
-        big = content[0:1000:2].count(0) > content[1:1000:2].count(0)
-        return _decode(content, "utf-16-be" if big else "utf-16-le")
-    try:
-        return content.decode("utf-8")
-    except UnicodeDecodeError:
-        return _decode(content, "cp1252")
-
-
-def _decode(content: bytes, encoding: str) -> str:
-    try:
-        text = content.decode(encoding)
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
-        raise Refused("This file is neither CSV text nor an XLSX workbook. Save it as one of them.")
-    return text
+            return [encoding]
+    first, second = content[0:1000:2], content[1:1000:2]
+    if first.count(0) > len(first) / 2:
+        return ["utf-16-be"]
+    if second.count(0) > len(second) / 2:
+        return ["utf-16-le"]
+    return ["utf-8", "cp1252"]
 
 
 def _separator_of(text: str, known: Collection[str]) -> str:

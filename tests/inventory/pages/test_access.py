@@ -17,6 +17,7 @@ VIEWERS_OWN = {"settings", "logout"}
 OWNERS = {
     *{"item-new", "item-edit", "product-new", "product-edit", "product-bill-edit"},
     *{"part-bill-edit", "supplier-new", "supplier-edit", "offer-new"},
+    *{"lists", "list-in", "list-blank", "list-out", "list-upload", "whole-shop"},
     *{"shop", "person-new", "person", "place-new", "machine-new"},
     *{"backup", "backup-newest"},
 }
@@ -45,6 +46,8 @@ def addresses(owner) -> dict[str, str]:
         "movements/": {"pk": posting.pk},
         "products/": {"code": "TRAIL", "revision": 1},
         "suppliers/": {"code": line.order.supplier.code},
+        "settings/lists/uploads/": {"key": uuid.uuid4()},
+        "settings/lists/": {"name": "items", "form": "csv"},
         "settings/": {"username": owner.username},
         "batches/": {"number": batch.number, "pk": batch.lines.get().pk},
         "counts/": {"number": count.number, "pk": count.lines.first().pk},
