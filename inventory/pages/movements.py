@@ -5,7 +5,7 @@ from typing import Any
 import django_filters as filters
 import django_tables2 as tables
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -18,7 +18,7 @@ from inventory.models import Movement, Place, Posting
 from inventory.pages import display
 from inventory.pages.columns import ChangeColumn, DayColumn, TextColumn
 from inventory.pages.forms import ActionForm, ActionPage, DayField
-from inventory.pages.table_page import TablePage
+from inventory.pages.table_page import OpenEndedPaginator, TablePage
 from inventory.queries import movements as queries
 from inventory.units import show_quantity
 
@@ -27,21 +27,28 @@ NEWEST = 20
 
 class MovementTable(tables.Table):
     item = TextColumn(
-        accessor="item__code", verbose_name="Item", linkify=("item", [A("item__code")])
+        accessor="item__code",
+        verbose_name="Item",
+        linkify=("item", [A("item__code")]),
+        orderable=False,
     )
-    day = DayColumn(verbose_name="Day")
+    day = DayColumn(verbose_name="Day", order_by=("day", "pk"))
     what = TextColumn(accessor="posting", verbose_name="What", orderable=False)
     quantity = ChangeColumn(
         accessor="qty", verbose_name="Quantity", unit="item__stock_unit", orderable=False
     )
     unit = TextColumn(accessor="item__stock_unit", visible=False)
-    lot = TextColumn(linkify=True)
-    piece = TextColumn(linkify=True)
-    place = TextColumn()
+    lot = TextColumn(linkify=True, orderable=False)
+    piece = TextColumn(linkify=True, orderable=False)
+    place = TextColumn(orderable=False)
     batch = TextColumn(accessor="posting__batch", linkify=True, orderable=False)
     note = TextColumn(accessor="posting__note", orderable=False)
     by = TextColumn(accessor="posting__by", orderable=False)
-    entry = TextColumn(accessor="posting_id", verbose_name="Entry")
+    entry = TextColumn(
+        accessor="posting_id",
+        verbose_name="Entry",
+        orderable=False,
+    )
 
     class Meta:
         empty_text = "No movement matches."
@@ -96,19 +103,19 @@ def newest_movements(request: HttpRequest, **of: Any) -> MovementTable:
 
 
 class MovementFilter(filters.FilterSet):
+    among_few = False
+    """Known once `q` is looked for, which is the first of the filters."""
+
     q = filters.CharFilter(
         label="Find item, lot or piece",
         method="find",
         widget=forms.TextInput(attrs={"type": "search"}),
     )
     kind = filters.ChoiceFilter(
-        label="What",
-        field_name="posting__kind",
-        choices=Posting.Kind.choices,
-        empty_label="anything",
+        label="What", choices=Posting.Kind.choices, empty_label="anything", method="common"
     )
     place = filters.ModelChoiceFilter(
-        label="Place", queryset=Place.objects.all(), empty_label="any place"
+        label="Place", queryset=Place.objects.all(), empty_label="any place", method="common"
     )
     since = filters.DateFilter(
         label="From", field_name="day", lookup_expr="gte", widget=forms.DateInput({"type": "date"})
@@ -118,18 +125,21 @@ class MovementFilter(filters.FilterSet):
     )
 
     def find(self, rows: QuerySet[Movement], name: str, text: str) -> QuerySet[Movement]:
-        return rows.filter(
-            Q(item__code__icontains=text)
-            | Q(lot__number__iexact=text)
-            | Q(piece__label__iexact=text)
-            | Q(lot__maker_number__icontains=text)
-        )
+        found = queries.search(text)
+        self.among_few = found.are_few
+        return queries.movements_of(rows, found)
+
+    def common(self, rows: QuerySet[Movement], name: str, value: str | Place) -> QuerySet[Movement]:
+        if self.among_few:
+            return queries.picked_from_few(rows, name, getattr(value, "pk", value))
+        return rows.filter(**{name: value})
 
 
 class MovementList(TablePage):
     template_name = "stock/movements.html"
     table_class = MovementTable
     filterset_class = MovementFilter
+    paginator_class = OpenEndedPaginator
     heading = "Movements"
     sub = "Every line of the stock ledger. Lines are never changed; an entry is undone by its opposite."
     export_name = "movements"

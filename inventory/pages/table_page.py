@@ -3,17 +3,33 @@
 from typing import Any
 
 import django_tables2 as tables
+from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.utils.cache import patch_vary_headers
 from django.views.generic import TemplateView
 from django_filters import FilterSet
-from django_tables2 import RequestConfig
+from django_tables2 import LazyPaginator, RequestConfig
 
 from inventory.exchange.csv_export import csv_response
 from inventory.pages.access import RoleRequired
 from inventory.pages.cells import plain_rows
+
+
+class OpenEndedPaginator(LazyPaginator):
+    """Pages of a list too long to be counted for every look at it: whether there is more, is known.
+
+    count: how many rows there are up to the end of the page.
+    """
+
+    open_ended = True
+    count = 0
+
+    def page(self, number: int) -> Page:
+        page = super().page(number)
+        self.count = (page.number - 1) * self.per_page + len(page.object_list)
+        return page
 
 
 class TablePage(RoleRequired, TemplateView):
@@ -28,6 +44,7 @@ class TablePage(RoleRequired, TemplateView):
     template_name = "parts/table_page.html"
     table_class: type[tables.Table]
     filterset_class: type[FilterSet] | None = None
+    paginator_class: type[Paginator] = Paginator
     per_page = 50
     heading = ""
     sub = ""
@@ -43,7 +60,8 @@ class TablePage(RoleRequired, TemplateView):
         if request.GET.get("format") == "csv":
             RequestConfig(request, paginate=False).configure(table)
             return csv_response(self.export_name, plain_rows(table))
-        RequestConfig(request, paginate={"per_page": self.per_page}).configure(table)
+        in_pages = {"per_page": self.per_page, "paginator_class": self.paginator_class}
+        RequestConfig(request, paginate=in_pages).configure(table)
         table.in_pages = True  # any other table shows all of its rows, see parts/table.html
         response = self.render_to_response(self.get_context_data(table=table, **kwargs))
         patch_vary_headers(response, ["HX-Request"])

@@ -265,3 +265,24 @@ def test_unit_that_does_not_go_with_the_kind_is_refused_in_words(owner_client):
         owner_client, "item-new", code="X", name="X", kind="bar", stock_unit="g", **values
     )
     assert refusal(response).startswith("Bars and webbing are kept in mm")
+
+
+def test_movement_list_says_whether_there_is_more(viewer_client, screws):
+    for _ in range(51):
+        make.stock(screws, 5)
+    assert "1–50 and more" in viewer_client.get("/movements/").content.decode()
+    assert "51–51 of 51" in viewer_client.get("/movements/?page=2").content.decode()
+
+
+def test_movement_list_past_its_end_shows_the_newest(viewer_client, screws):
+    make.stock(screws, 5)
+    found = viewer_client.get("/movements/?page=99")
+    assert len(found.context["table"].paginated_rows) == 1
+
+
+def test_movements_of_an_item_are_narrowed_to_a_kind(viewer_client, screws):
+    make.stock(screws, 5)
+    make.stock(make.epoxy(), 5)
+    actions.issue_stock(item=screws, qty=make.D(2), day=make.DAY, reason="repair")
+    found = viewer_client.get(f"/movements/?q={screws.code}&kind=issue")
+    assert [row.record.qty for row in found.context["table"].paginated_rows] == [-2]
