@@ -85,11 +85,12 @@ def lines_to_count(count: StockCount) -> list[CountLine]:
 
 def next_line(count: StockCount, after: CountLine | None = None) -> CountLine | None:
     """The next line to count behind that one on the walk, from the start again at its end."""
-    order = list(lines_of(count))
+    walk = list(lines_of(count).values_list("pk", "counted", "recount"))
     if after is not None:
-        here = next((n for n, line in enumerate(order) if line.pk == after.pk), -1)
-        order = order[here + 1 :] + order[: here + 1]
-    return next((line for line in order if line.counted is None or line.recount), None)
+        here = next((n for n, (pk, _, _) in enumerate(walk) if pk == after.pk), -1)
+        walk = walk[here + 1 :] + walk[: here + 1]
+    due = next((pk for pk, counted, again in walk if counted is None or again), None)
+    return None if due is None else lines_of(count).get(pk=due)
 
 
 @dataclass(frozen=True)
@@ -126,9 +127,13 @@ class CountReview:
 
 def review(count: StockCount, day: date) -> CountReview:
     """Compare every counted line with the record at the moment it was counted."""
-    lines = list(lines_of(count).select_related("lot__item", "piece", "place", "posting"))
-    counted = [line for line in lines if line.counted is not None]
-    differing = [line for line in counted if line.counted != line.expected]
+    counted = Q(counted__isnull=False)
+    differing = list(lines_of(count).filter(counted).exclude(counted=F("expected")))
+    numbers = count.lines.aggregate(
+        uncounted=Count("pk", filter=~counted),
+        counted=Count("pk", filter=counted),
+        again=Count("pk", filter=Q(recount=True)),
+    )
     costs = unit_costs({line.lot.item for line in differing}, day)
     moved = _moved_since(differing)
     found = []
@@ -140,9 +145,9 @@ def review(count: StockCount, day: date) -> CountReview:
     found.sort(key=lambda each: (-abs(each.value or NOTHING), each.line.pk))
     return CountReview(
         differences=found,
-        agreeing=len(counted) - len(differing),
-        uncounted=len(lines) - len(counted),
-        again=sum(line.recount for line in lines),
+        agreeing=numbers["counted"] - len(differing),
+        uncounted=numbers["uncounted"],
+        again=numbers["again"],
     )
 
 
