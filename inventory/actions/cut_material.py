@@ -1,9 +1,10 @@
 """Pieces cut as a cutting plan says."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from inventory.actions.cut_piece import PieceCut, cut_pieces
+from inventory.actions.cut_piece import PieceCut, Size, cut_pieces
 from inventory.cutting import PiecePlan
 from inventory.errors import NotEnough
 from inventory.models import Batch, User
@@ -14,6 +15,7 @@ def cut_by_plan(
     material: MaterialPlan,
     *,
     day: date,
+    kept: Mapping[str, Sequence[Size]] | None = None,
     batch: Batch | None = None,
     reason: str = "batch",
     note: str = "",
@@ -21,6 +23,7 @@ def cut_by_plan(
 ) -> Decimal:
     """Cut every piece of a plan and return what the material cost; part of other actions.
 
+    kept: remnants really kept, by label of their piece; those of the others as planned.
     Raises: NotEnough when the rack doesn't yield everything.
     """
     item = material.item
@@ -30,18 +33,21 @@ def cut_by_plan(
             f"{item.code}: the pieces here don't yield {wanted}. "
             f"Receive {material.to_buy or 'more'} full pieces, or build fewer."
         )
-    cuts = [_as_cut(material, planned) for planned in material.plan.rack_pieces]
+    cuts = [_as_cut(material, planned, kept or {}) for planned in material.plan.rack_pieces]
     if not cuts:
         return Decimal(0)
     posting = cut_pieces(cuts, day=day, batch=batch, reason=reason, note=note, by=by)
     return -sum(move.qty * move.unit_cost for move in posting.movements.all())
 
 
-def _as_cut(material: MaterialPlan, planned: PiecePlan) -> PieceCut:
+def _as_cut(
+    material: MaterialPlan, planned: PiecePlan, kept: Mapping[str, Sequence[Size]]
+) -> PieceCut:
     piece = material.pieces[planned.piece]
-    flat = piece.width_um is None
+    is_bar = piece.width_um is None
+    as_planned = [(w, None if is_bar else h) for _, _, w, h in planned.remnants]
     return PieceCut(
         piece,
-        [(part.w, None if flat else part.h, 1) for part in planned.placed],
-        [(w, None if flat else h) for _, _, w, h in planned.remnants],
+        [(part.w, None if is_bar else part.h, 1) for part in planned.placed],
+        kept.get(planned.piece, as_planned),
     )

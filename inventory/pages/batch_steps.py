@@ -1,4 +1,4 @@
-"""Steps of a batch, each as a form: hold, give back, start, count, cancel."""
+"""Steps of a batch, each as a form: hold, give back, count, cancel."""
 
 from typing import Any
 
@@ -12,7 +12,6 @@ from inventory.actions import (
     count_stage,
     release_batch,
     reserve_batch,
-    start_batch,
 )
 from inventory.errors import Refused
 from inventory.models import Batch, BatchLine, Operation, StageCount
@@ -57,20 +56,6 @@ class ReleaseBatch(BatchPage):
 
     def act(self, form: ActionForm) -> Batch:
         return release_batch(batch=self.batch, **form.asked)
-
-
-class StartForm(ActionForm):
-    day = DayField(help_text="The pieces are booked as cut on this day.")
-
-
-class StartBatch(BatchPage):
-    what = "Start"
-    form_class = StartForm
-    submit_label = "Start it"
-    done_message = "In work. Count each stage when it is done."
-
-    def act(self, form: StartForm) -> Batch:
-        return start_batch(batch=self.batch, **form.asked)
 
 
 class CancelForm(ActionForm):

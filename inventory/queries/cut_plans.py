@@ -1,17 +1,40 @@
 """Cutting plans of a held batch: decided when its pieces were held, the same at the saw."""
 
-from collections.abc import Iterable
-from dataclasses import astuple
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
-from forecasting.explosion import Need
+from forecasting.explosion import Made, Need, explode
 from inventory.cutting import plan_from_json, plan_to_json
 from inventory.models import Balance, Batch, Item, Piece
-from inventory.queries.batch_needs import needs_by_item
-from inventory.queries.bills import BlankSize
+from inventory.queries.batch_needs import Started, needs_by_item
+from inventory.queries.bills import BlankSize, made_bills
 from inventory.queries.material_plan import MaterialPlan, kits_of, plan_material
 from inventory.queries.shelf import rack_of
+
+
+@dataclass(frozen=True)
+class StartPlan:
+    """What the start of a held batch takes.
+
+    made_held: parts made in house that are held. made: all that are needed, netted against these.
+    cuts: one plan for each item kept in pieces.
+    """
+
+    made_held: list[tuple[Item, Decimal]]
+    made: tuple[Made, ...]
+    cuts: list[MaterialPlan]
+
+
+def start_plan(batch: Batch, lines: Sequence[Started], day: date) -> StartPlan:
+    """The start of a held batch with these lines."""
+    made_held = _made_parts_held(batch)
+    in_stock = {item.code: qty for item, qty in made_held}
+    exploded = explode([line.build for line in lines], made_bills(), in_stock)
+    return StartPlan(made_held, exploded.made, cuts_to_make(batch, exploded.needs, day))
 
 
 def as_stored(material: MaterialPlan) -> dict[str, Any]:
@@ -66,3 +89,11 @@ def _held_racks(batch: Batch, day: date) -> dict[int, list[Piece]]:
         if not balance.lot.why_unusable(day):
             racks.setdefault(balance.item_id, []).extend(rack_of([(balance, balance.qty)]))
     return racks
+
+
+def _made_parts_held(batch: Batch) -> list[tuple[Item, Decimal]]:
+    held: dict[Item, Decimal] = defaultdict(Decimal)
+    rows = batch.reservations.filter(is_open=True, item__kind=Item.Kind.MADE)
+    for reservation in rows.select_related("item"):
+        held[reservation.item] += reservation.qty
+    return list(held.items())
