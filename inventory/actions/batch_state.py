@@ -1,15 +1,18 @@
 """What every step of a batch shares: its state, what is held for it, what is taken for it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
+
+from django.db.models import Sum
 
 from forecasting.explosion import Made
 from inventory.actions.issue import take_first_expired
 from inventory.actions.posting import Entry, post, refuse_impossible_day
 from inventory.days import show_day
 from inventory.errors import NotEnough, Refused, WrongState
-from inventory.models import Batch, Item, Reservation, User
+from inventory.fields import QuantityField
+from inventory.models import Balance, Batch, Item, Reservation, User
 from inventory.queries.availability import free_by_item
 
 STATE = Batch.State
@@ -54,18 +57,40 @@ def close_reservations(batch: Batch) -> None:
 def use_for_batch(
     batch: Batch, amounts: Iterable[tuple[Item, Decimal]], day: date, by: User | None
 ) -> None:
-    """Take quantities for the batch in one posting: what it holds, then what is free."""
+    """Take quantities for the batch in one posting: of the lots it held, then what is free."""
     wanted = [(item, qty) for item, qty in amounts if qty]
     if not wanted:
         return
     free = free_by_item(day, [item.pk for item, _ in wanted], batch=batch)
+    held = _held_by_lot(batch)
     entries = [
         entry
         for item, qty in wanted
-        for entry in take_first_expired(item, qty, day, free_stock=free[item.pk])
+        for entry in take_first_expired(item, qty, day, free_stock=_own_first(free[item.pk], held))
     ]
     _take_from_reservations(batch, entries)
     post("issue", entries, day=day, by=by, reason="batch", batch=batch)
+
+
+def _held_by_lot(batch: Batch) -> dict[int, Decimal]:
+    """What the batch holds or held of each lot, pieces left out."""
+    rows = batch.reservations.filter(piece__isnull=True).order_by().values_list("lot")
+    return dict(rows.annotate(held=Sum("qty", output_field=QuantityField())))
+
+
+def _own_first(
+    free: Iterable[tuple[Balance, Decimal]], held: Mapping[int, Decimal]
+) -> list[tuple[Balance, Decimal]]:
+    """Free stock with what was chosen for the batch in front: its lots match each other."""
+    left, own, rest = dict(held), [], []
+    for balance, qty in free:
+        chosen = min(qty, left.get(balance.lot_id, Decimal(0)))
+        if chosen:
+            left[balance.lot_id] -= chosen
+            own.append((balance, chosen))
+        if qty > chosen:
+            rest.append((balance, qty - chosen))
+    return own + rest
 
 
 def _take_from_reservations(batch: Batch, entries: Iterable[Entry]) -> None:

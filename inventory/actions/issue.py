@@ -1,6 +1,6 @@
 """Stock out of the shelf: used, scrapped, sampled; and back again."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import NoReturn
@@ -11,6 +11,7 @@ from inventory.errors import NotEnough, NotUsable, Refused, WrongUnit
 from inventory.models import Balance, Batch, Item, Lot, Piece, Place, Posting, User
 from inventory.queries.availability import free_balances
 from inventory.queries.lot_at_hand import out_of_lot
+from inventory.queries.lot_match import lots_of, match_lots, must_match
 from inventory.units import show_quantity
 
 SCRAP, PRACTICE = "scrap", "practice"
@@ -40,7 +41,7 @@ def issue_stock(
     if lot is not None and (reason == SCRAP or _is_practice(lot, reason)):
         entries = [Entry(lot, place or _place_holding(lot), -qty)]
     else:
-        entries = take_first_expired(item, qty, day, lot=lot, place=place)
+        entries = _take(item, qty, day, lot, place, mixed=reason == SCRAP)
     kind = "scrap" if reason == SCRAP else "issue"
     return post(kind, entries, day=day, by=by, reason=reason, note=note, batch=batch)
 
@@ -113,6 +114,25 @@ def take_first_expired(
     raise NotEnough(_missing(item, qty, qty - left, lot, day))
 
 
+def take_matching(
+    item: Item, sets: Sequence[Decimal], day: date, free: Sequence[tuple[Balance, Decimal]]
+) -> list[Entry]:
+    """Entries that take each set from one lot.
+
+    Raises: NotEnough, also when enough is there in total but not in one lot.
+    """
+    matched = match_lots(lots_of(free), sets)
+    if matched.missing:
+        _refuse_mixing(item, sets, day, free)
+    return [
+        entry
+        for lot_id, qty in matched.by_lot.items()
+        for entry in take_first_expired(
+            item, qty, day, free_stock=[row for row in free if row[0].lot_id == lot_id]
+        )
+    ]
+
+
 def balance_of(piece: Piece) -> Balance:
     """Where a piece lies. Raises: NotEnough when it is gone."""
     balance = Balance.objects.select_related("place").filter(piece=piece).first()
@@ -142,6 +162,34 @@ def refuse_unusable(lot: Lot, day: date, reason: str = "") -> None:
 
 def _is_practice(lot: Lot, reason: str) -> bool:
     return lot.status == Lot.Status.UNKNOWN and reason == PRACTICE
+
+
+def _take(
+    item: Item, qty: Decimal, day: date, lot: Lot | None, place: Place | None, *, mixed: bool
+) -> list[Entry]:
+    """From one lot where lots must match, unless one is named or they may be mixed."""
+    if lot is not None or mixed or not must_match(item):
+        return take_first_expired(item, qty, day, lot=lot, place=place)
+    free = [
+        (balance, free)
+        for balance, free in free_balances(item, day)
+        if place is None or balance.place_id == place.pk
+    ]
+    return take_matching(item, [qty], day, free)
+
+
+def _refuse_mixing(
+    item: Item, sets: Sequence[Decimal], day: date, free: Sequence[tuple[Balance, Decimal]]
+) -> NoReturn:
+    asked, there = sum(sets), sum((qty for _, qty in free), Decimal(0))
+    if there < asked:
+        raise NotEnough(_missing(item, asked, there, None, day))
+    unit, most = item.stock_unit, max(lots_of(free).values())
+    raise NotEnough(
+        f"{item.code}: {show_quantity(asked, unit)} asked for; that is here in total, but at most "
+        f"{show_quantity(most, unit)} in one lot, and they must match. Take less, or name a lot and "
+        "take the rest from another one by itself."
+    )
 
 
 def _refuse_bad_issue(item: Item, qty: Decimal, reason: str) -> None:

@@ -1,12 +1,12 @@
 """Parts made in house ahead of a batch: a laminated block that has to cure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 
-from forecasting.explosion import Bill, Build, Explosion, explode
+from forecasting.explosion import Bill, Build, Explosion, Need, explode
 from inventory.actions.cut_material import cut_by_plan
-from inventory.actions.issue import take_first_expired
+from inventory.actions.issue import take_first_expired, take_matching
 from inventory.actions.numbering import LOT, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
@@ -19,6 +19,7 @@ from inventory.queries.availability import free_balances, stock_by_item
 from inventory.queries.batch_needs import items_in, needs_by_item
 from inventory.queries.batch_use import fitted_by_then, proposed_wear
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
+from inventory.queries.lot_match import must_match, sets_of
 from inventory.queries.material_plan import plan_material
 from inventory.queries.shelf import rack_of
 
@@ -103,12 +104,18 @@ def _use_materials(
             )
     for code, qty in sorted(whole.items()):
         if qty:
-            cost += _issue(items[code], qty, day, item, by)
+            cost += _issue(items[code], qty, needs.get(code, []), day, item, by)
     return cost
 
 
-def _issue(material: Item, qty: Decimal, day: date, made: Item, by: User | None) -> Decimal:
-    entries = take_first_expired(material, qty, day)
+def _issue(
+    material: Item, qty: Decimal, needs: Sequence[Need], day: date, made: Item, by: User | None
+) -> Decimal:
+    if must_match(material) and needs:
+        free = free_balances(material, day)
+        entries = take_matching(material, sets_of(material, needs), day, free)
+    else:
+        entries = take_first_expired(material, qty, day)
     post("issue", entries, day=day, by=by, reason=MADE, note=f"for {made.code}")
     return -sum(entry.qty * entry.lot.unit_cost for entry in entries)
 

@@ -32,6 +32,7 @@ class NeedRow:
     stock: Stock
     short: Decimal
     pieces_short: int
+    split: bool
     how: list[str]
     covered: str
 
@@ -123,6 +124,9 @@ class NeedTable(tables.Table):
         if record.pieces_short:
             many = "pieces" if record.pieces_short > 1 else "piece"
             return stop(f"{record.pieces_short} full {many}")
+        if record.split:
+            shown = display.quantity_text(value, record.item.stock_unit, self.request.user)
+            return stop(f"{shown}: enough in total, not in one lot")
         return stop(display.quantity_text(value, record.item.stock_unit, self.request.user))
 
 
@@ -238,6 +242,7 @@ def need_rows(check: BatchCheck, user: Any) -> list[NeedRow]:
             stock=material.stock,
             short=material.short,
             pieces_short=material.pieces_short if material.is_short else 0,
+            split=material.split,
             how=need_words(check, material.item.code, material.item.stock_unit, user),
             covered=covered_words(material),
         )
