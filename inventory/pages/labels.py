@@ -1,9 +1,9 @@
 """Label sheets: choose what and which sheet; the page itself is what the printer prints."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from django import forms
 from django.conf import settings
@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 
 from inventory.exchange.label_sheets import SHEETS
 from inventory.exchange.qr_code import qr_drawing
-from inventory.models import Batch, Item, Lot
+from inventory.models import Batch, Item, Lot, Piece
 from inventory.pages.label_text import Label, label_of
 from inventory.queries import labels as queries
 
@@ -109,6 +109,14 @@ def sheet_css(request: HttpRequest, sheet: str) -> HttpResponse:
     if sheet not in SHEETS:
         raise Http404(sheet)
     return HttpResponse(SHEETS[sheet].css(), content_type="text/css")
+
+
+def labels_of_pieces(pieces: Sequence[Piece]) -> str:
+    """Address of a sheet for these pieces of one item."""
+    item = pieces[0].lot.item
+    ticks = [("tick", piece.label) for piece in pieces]
+    asked = [("of", "pieces"), ("which", item.code), ("chosen", "1"), *ticks]
+    return f"{reverse('labels')}?{urlencode(asked)}"
 
 
 def _sheet(request: HttpRequest, source: SourceForm) -> dict:

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.html import format_html
 
 from inventory.actions import count_piece, cut_piece, move_stock
 from inventory.models import Balance, Piece, Place, Posting
@@ -12,6 +13,7 @@ from inventory.pages import display
 from inventory.pages.at_hand import hand_of_piece
 from inventory.pages.forms import ActionForm, ActionPage, PiecesField, SizeField
 from inventory.pages.item import lot_mark
+from inventory.pages.labels import labels_of_pieces
 from inventory.pages.lot import COUNT_REASONS
 from inventory.pages.movements import newest_movements, with_undo
 from inventory.pages.reasons import DayOrToday, ReasonForm
@@ -93,11 +95,18 @@ class CutPiece(PiecePage):
         return cut_piece(piece=self.piece, **asked)
 
     def message_for(self, result: Posting) -> str:
-        kept = [
-            line.piece.label for line in result.movements.select_related("piece") if line.qty > 0
-        ]
-        labels = f" Label the remnants {', '.join(kept)}." if kept else ""
-        return with_undo(f"Piece {self.piece.label} is cut, entry {result.pk}.{labels}", result)
+        said = with_undo(f"Piece {self.piece.label} is cut, entry {result.pk}.", result)
+        lines = result.movements.filter(qty__gt=0).select_related("piece__lot__item")
+        kept = [line.piece for line in lines.order_by("pk")]
+        if not kept:
+            return said
+        numbers = ", ".join(piece.label for piece in kept)
+        return format_html(
+            '{} <a class="button" href="{}">Labels for {}</a>',
+            said,
+            labels_of_pieces(kept),
+            numbers,
+        )
 
 
 class CountPieceForm(ActionForm):

@@ -1,6 +1,8 @@
 """Sheets of labels to print."""
 
+import html
 import re
+import uuid
 
 import pytest
 from django.urls import reverse
@@ -128,3 +130,14 @@ def test_measures_of_a_sheet_come_as_a_stylesheet(viewer_client):
 def test_every_sheet_can_be_chosen(viewer_client, bars):
     page = labels(viewer_client, "pieces", "BAR-4X40").content.decode()
     assert all(sheet.name in page for sheet in SHEETS.values())
+
+
+def test_remnants_of_a_cut_are_labelled_from_its_message(maker_client, bars):
+    asked = {"parts": "200 mm", "remnants": "2 of 300 mm", "reason": "sample"}
+    cut = maker_client.post(
+        reverse("piece-cut", args=["P-0001"]), {"key": uuid.uuid4(), **asked}, follow=True
+    )
+    page = cut.content.decode()
+    assert "Labels for P-0004, P-0005" in page
+    address = html.unescape(re.search(r'href="(/labels/[^"]*P-0004[^"]*)"', page)[1])
+    assert printed(maker_client.get(address)) == ["P-0004", "P-0005"]

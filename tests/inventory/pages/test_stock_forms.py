@@ -168,7 +168,7 @@ def test_cut_keeps_the_remnant_and_says_its_label(maker_client, bar):
     remnant = Piece.objects.get(parent=piece)
     assert make.on_hand(bar) == 515
     page = maker_client.get(response.url).content.decode()
-    assert f"Label the remnants {remnant.label}" in page
+    assert f"Labels for {remnant.label}" in page
 
 
 def test_part_longer_than_the_piece_is_refused(maker_client, bar):
