@@ -21,9 +21,13 @@ USUAL_STEP = "1"
 EXAMPLE = 500
 
 
-def step_field() -> forms.TypedChoiceField:
+def step_field(help_text: str = "") -> forms.TypedChoiceField:
     return forms.TypedChoiceField(
-        label="The scale counts in steps of", choices=STEPS, initial=USUAL_STEP, coerce=Decimal
+        label="The scale counts in steps of",
+        choices=STEPS,
+        initial=USUAL_STEP,
+        coerce=Decimal,
+        help_text=help_text,
     )
 
 
@@ -41,7 +45,7 @@ class ReadingForm(forms.Form):
 
     gross = QuantityFormField(unit="g", label="Full container")
     tare = QuantityFormField(unit="g", label="Empty container", required=False)
-    step = step_field()
+    step = step_field("Of the two scales if the sample was weighed on another: the coarser step.")
 
     def __init__(self, *args: Any, item: Item, user: Any, **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
@@ -65,7 +69,7 @@ def by_weight(
 
 
 def in_words(found: WeighedCount, step: Decimal, sample: int | None) -> str:
-    """ "about 950, at least 894 and at most 1 014, because ..." """
+    """Count, least and most as a sentence, with what keeps them apart."""
     count, least, most = (show_number(Decimal(n)) for n in (found.count, found.least, found.most))
     if found.least == found.most:
         return f"{count}, if they all weigh alike."
