@@ -50,4 +50,5 @@ def _as_cut(
         piece,
         [(part.w, None if is_bar else part.h, 1) for part in planned.placed],
         kept.get(planned.piece, as_planned),
+        material.labels.get(planned.piece, ()),
     )

@@ -18,11 +18,15 @@ Size = tuple[int, int | None]
 
 @dataclass(frozen=True)
 class PieceCut:
-    """What becomes of one piece: parts (length µm, width µm or None, count) and remnants kept."""
+    """What becomes of one piece: parts (length µm, width µm or None, count) and remnants kept.
+
+    labels: of the remnants, in their order; those beyond get new ones.
+    """
 
     piece: Piece
     parts: Sequence[tuple[int, int | None, int]]
     remnants: Sequence[Size]
+    labels: Sequence[str] = ()
 
 
 @action
@@ -125,19 +129,23 @@ def _too_large(piece: Piece, what: str, size: Size) -> str:
 
 
 def _new_remnants(cuts: Sequence[PieceCut]) -> list[Piece]:
-    sizes = [(cut.piece, length, width) for cut in cuts for length, width in cut.remnants]
-    if not sizes:
-        return []
-    labels = next_numbers(PIECE, len(sizes), Piece, "label")
+    given = {
+        (cut.piece.pk, number): label
+        for cut in cuts
+        for number, label in zip(range(len(cut.remnants)), cut.labels, strict=False)
+    }
+    count = sum(len(cut.remnants) for cut in cuts) - len(given)
+    new = iter(next_numbers(PIECE, count, Piece, "label") if count else ())
     return Piece.objects.bulk_create(
         Piece(
-            lot=piece.lot,
-            label=label,
+            lot=cut.piece.lot,
+            label=given.get((cut.piece.pk, number)) or next(new),
             length_um=length,
             width_um=width,
-            thickness_um=piece.thickness_um,
-            parent=piece,
+            thickness_um=cut.piece.thickness_um,
+            parent=cut.piece,
             squared=True,
         )
-        for label, (piece, length, width) in zip(labels, sizes, strict=True)
+        for cut in cuts
+        for number, (length, width) in enumerate(cut.remnants)
     )

@@ -15,7 +15,7 @@ and the variable --cut-paper, the ground behind the numbers.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 from xml.etree import ElementTree as ET
@@ -84,6 +84,7 @@ def draw_piece(
     names: Mapping[str, str] | None = None,
     unit: Unit = "mm",
     longest_um: int | None = None,
+    labels: Sequence[str] = (),
 ) -> str:
     """SVG of one piece, x to the right, y downwards, everything to one scale.
 
@@ -91,9 +92,10 @@ def draw_piece(
         names: what parts are called, by part id.
         longest_um: length that fills the width; give the longest of several pieces to draw
             them all to the same scale. Default: this piece fills it.
+        labels: what to write on the remnants, in their order.
     A bar has no width of its own here and is drawn as a band.
     """
-    return _Drawing(piece, stock, names or {}, unit, longest_um).svg()
+    return _Drawing(piece, stock, names or {}, unit, longest_um, labels).svg()
 
 
 class _Drawing:
@@ -104,8 +106,10 @@ class _Drawing:
         names: Mapping[str, str],
         unit: Unit,
         longest_um: int | None,
+        labels: Sequence[str],
     ) -> None:
         self.piece, self.stock, self.names, self.unit = piece, stock, names, unit
+        self.labels = [*labels, *["remnant"] * (len(piece.remnants) - len(labels))]
         self.is_bar = isinstance(stock, Bar)
         self.x_um = stock.length if isinstance(stock, Bar) else stock.x
         self.y_um = 0 if isinstance(stock, Bar) else stock.y
@@ -138,9 +142,9 @@ class _Drawing:
         self._rect(root, "cut-piece", (0, 0, self.x_um, self.y_um))
         for box in self._trims():
             self._rect(root, "cut-trim", box, **{"stroke-dasharray": "2 2"})
-        for box in self.piece.remnants:
+        for box, label in zip(self.piece.remnants, self.labels, strict=True):
             self._rect(root, "cut-remnant", box, fill=f"url(#{self.key}-hatch)")
-            self._label(root, box, ["remnant", self._sizes(box)])
+            self._label(root, box, [label, self._sizes(box)])
         for placed in self.piece.placed:
             self._part(root, placed)
         for number, cut in enumerate(self.piece.cuts, start=1):

@@ -1,7 +1,7 @@
 """Cutting plans for the eye: each piece drawn, its cuts in order, and what is left of it."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from string import ascii_uppercase
 from typing import Any
@@ -17,13 +17,24 @@ from inventory.units import show_size
 
 @dataclass(frozen=True)
 class PieceSheet:
-    """One piece of the rack: parts as (letter, count, size), remnants as sizes, cuts in order."""
+    """One piece of the rack: parts as (letter, count, size), remnants as sizes, cuts in order.
+
+    labels: what to write on the remnants; empty while nothing is held.
+    """
 
     piece: Piece
     drawing: SafeString
     parts: list[tuple[str, int, str]]
     remnants: list[str]
+    labels: Sequence[str]
     cuts: list[CutRow]
+
+    @property
+    def to_keep(self) -> list[str]:
+        """Remnants in words: 517 mm as P-0124."""
+        named = [f" as {label}" for label in self.labels]
+        named += [""] * (len(self.remnants) - len(named))
+        return [size + name for size, name in zip(self.remnants, named, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -65,7 +76,8 @@ def _piece_sheet(
 ) -> PieceSheet:
     stock = rack_piece(material.item, piece)
     # The drawing is XML made by a writer that escapes every text.
-    drawing = mark_safe(draw_piece(planned, stock, letters, unit, longest))
+    labels = material.labels.get(piece.label, ())
+    drawing = mark_safe(draw_piece(planned, stock, letters, unit, longest, labels))
     counts = Counter(placed.item for placed in planned.placed)
     parts = []
     for part, count in counts.items():
@@ -78,5 +90,6 @@ def _piece_sheet(
         drawing=drawing,
         parts=parts,
         remnants=[show_size(w, None if is_bar else h, unit) for _, _, w, h in planned.remnants],
+        labels=labels,
         cuts=cut_table(planned, letters, unit),
     )

@@ -1,7 +1,7 @@
 """Cutting plans of a held batch: decided when its pieces were held, the same at the saw."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
 from decimal import Decimal
@@ -37,12 +37,13 @@ def start_plan(batch: Batch, lines: Sequence[Started], day: date) -> StartPlan:
     return StartPlan(made_held, exploded.made, cuts_to_make(batch, exploded.needs, day))
 
 
-def as_stored(material: MaterialPlan) -> dict[str, Any]:
-    """What a CutPlan keeps of a plan."""
+def as_stored(material: MaterialPlan, labels: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+    """What a CutPlan keeps of a plan; labels: of the remnants to come, by piece."""
     return {
         "plan": plan_to_json(material.plan),
         "blanks": {name: astuple(size) for name, size in material.blanks.items()},
         "kits": material.kits,
+        "labels": labels,
     }
 
 
@@ -74,7 +75,7 @@ def _as_it_stands(
         wanted = {kit.id: kit.qty for kit in kits_of(item, needs)}
         if stored["kits"] == wanted and all(cut.piece in there for cut in plan.rack_pieces):
             blanks = {name: BlankSize(*size) for name, size in stored["blanks"].items()}
-            return MaterialPlan(item, plan, blanks, there, wanted)
+            return MaterialPlan(item, plan, blanks, there, wanted, stored["labels"])
     return plan_material(item, needs, rack, aim="remnant")
 
 

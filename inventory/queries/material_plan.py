@@ -3,7 +3,7 @@
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 
@@ -35,7 +35,7 @@ class MaterialPlan:
     """Answer for one item kept in pieces.
 
     blanks: what to cut by part id. pieces: the rack by label. kits: knives (owner) -> how many are
-    wanted.
+    wanted. labels: what is to be written on the remnants of a piece, once its plan is held.
     """
 
     item: Item
@@ -43,6 +43,7 @@ class MaterialPlan:
     blanks: dict[str, BlankSize]
     pieces: dict[str, Piece]
     kits: dict[str, int]
+    labels: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     @property
     def can_make(self) -> Mapping[str, int]:

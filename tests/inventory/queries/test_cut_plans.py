@@ -56,3 +56,25 @@ def test_released_batch_forgets_its_plan():
     batch = held_trail(steel, 2)
     actions.release_batch(batch=batch)
     assert not batch.cut_plans.exists()
+
+
+def test_remnants_have_their_labels_before_they_are_cut():
+    steel = bar()
+    [piece] = rack(steel, 1000)
+    batch = held_trail(steel, 2)
+    [printed] = bench_sheet(batch, DAY).plans
+    [label] = printed.labels[piece.label]
+    actions.start_batch(batch=batch, day=DAY)
+    assert piece.remnants.get().label == label
+
+
+def test_second_remnant_of_a_piece_cut_differently_gets_a_label_of_its_own():
+    steel = bar()
+    [piece] = rack(steel, 1000)
+    batch = held_trail(steel, 2)
+    [printed] = bench_sheet(batch, DAY).plans
+    kept = {piece.label: [(300 * MM, None), (200 * MM, None)]}
+    actions.start_batch(batch=batch, day=DAY, kept=kept)
+    labels = sorted(remnant.label for remnant in piece.remnants.all())
+    assert len(set(labels)) == 2
+    assert set(printed.labels[piece.label]) < set(labels)
