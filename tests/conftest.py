@@ -24,6 +24,7 @@ def folders_of_the_tests(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Attached and collected files stay out of the shop's own folders."""
     settings.MEDIA_ROOT = tmp_path_factory.mktemp("files")
     settings.STATIC_ROOT = tmp_path_factory.mktemp("static")
+    settings.BACKUP_DIR = tmp_path_factory.mktemp("backups")
 
 
 @pytest.fixture(scope="session")

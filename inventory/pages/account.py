@@ -12,8 +12,10 @@ from django.urls import reverse
 from django.utils.decorators import method_decorator
 
 from inventory.actions import choose_units, set_up_shop
+from inventory.exchange.backup import KEPT
 from inventory.models import User
 from inventory.pages.forms import ActionForm, ActionPage
+from inventory.queries.backups import newest_backup
 
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -89,7 +91,7 @@ class UnitsForm(ActionForm):
 
 
 class Settings(ActionPage):
-    """A person's own units; the owner also finds the shop's figures, people and places here."""
+    """A person's own units; the owner also finds the shop's figures, people and backups here."""
 
     role = "viewer"
     template_name = "account/settings.html"
@@ -109,5 +111,10 @@ class Settings(ActionPage):
         return reverse("settings")
 
     def get_context_data(self, **kwargs: Any) -> dict:
-        people = User.objects.order_by("username") if self.request.user.is_owner else ()
-        return super().get_context_data(people=people, **kwargs)
+        if self.request.user.is_owner:
+            kwargs |= {
+                "people": User.objects.order_by("username"),
+                "backup": newest_backup(),
+                "kept_backups": KEPT,
+            }
+        return super().get_context_data(**kwargs)

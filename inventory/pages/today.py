@@ -7,11 +7,12 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from inventory.pages.backups import backup_reminder
 from inventory.pages.batch_words import batch_words, short_verdict
 from inventory.pages.item import lot_mark
 from inventory.queries.batches import batches_in_work
-from inventory.queries.reorder_list import reorder_list
 from inventory.queries.mixing import uneven_systems
+from inventory.queries.reorder_list import reorder_list
 from inventory.queries.today import (
     FirstSteps,
     LotMatter,
@@ -42,8 +43,9 @@ def today_page(request: HttpRequest) -> HttpResponse:
         "overdue": overdue_orders(day),
         "expiring": [_lot(each) for each in expiring_lots(day)],
         "waiting": [_lot(each) for each in waiting_lots()],
-        "out": out_at_vendors(in_work, day),
         "uneven": uneven_systems(day),
+        "out": out_at_vendors(in_work, day),
+        "backup_reminder": backup_reminder(request.user),
         "day": day,
     }
     return render(request, "today/today.html", shown)
