@@ -116,13 +116,15 @@ def test_form_that_takes_the_last_sent_twice_at_once_is_not_refused():
     assert on_hand(item) == 0
 
 
-def test_eight_people_work_without_an_error():
-    """Deliveries, cuts, counts, moves of stock and made parts cross each other."""
+def test_sixteen_people_work_without_an_error():
+    """Deliveries, cuts, counts and made parts cross each other; each delivery is there once."""
     item, steel, part = screws(), bar(), made_part("BLOCK")
     bill(part, step(10, "", line(steel, 1, cut=(100 * MM, None)), line(item, 2)))
-    lot = stock(item, 500)
-    pieces = rack(steel, *[1000] * 8)
+    lot = stock(item, 5000)
+    pieces = rack(steel, *[1000] * 16)
     shelf = where(lot)
+    delivered = Posting.objects.filter(kind="receive")
+    before = delivered.count()
 
     def deliver():
         for _ in range(3):
@@ -139,24 +141,25 @@ def test_eight_people_work_without_an_error():
             actions.make_part(item=part, qty=2, day=DAY)
 
     def recount():
-        for counted in (600, 700):
+        for counted in (6000, 7000):
             actions.count_lot(
                 lot=lot, place=shelf, counted=D(counted), day=DAY, reason="cycle count"
             )
 
     outcomes = at_once(
-        [deliver, deliver, saw(pieces[0]), saw(pieces[1]), make, make, recount, recount]
+        [deed for piece in pieces[:4] for deed in (deliver, saw(piece), make, recount)]
     )
     # Two who make parts may both have chosen a bar that the other one cut: that is refused.
     assert {type(refusal) for refusal in refusals(outcomes)} <= {NotEnough}
+    assert delivered.count() - before == 4 * 6
     assert audit() == []
 
 
-def test_eight_deliveries_get_eight_numbers():
+def test_sixteen_deliveries_get_sixteen_numbers():
     item = screws()
-    outcomes = at_once([lambda: stock(item, 1)] * 8)
+    outcomes = at_once([lambda: stock(item, 1)] * 16)
     assert refusals(outcomes) == []
-    assert sorted(lot.number for lot in outcomes) == [f"L-{n:04}" for n in range(1, 9)]
+    assert sorted(lot.number for lot in outcomes) == [f"L-{n:04}" for n in range(1, 17)]
 
 
 def test_entry_is_reversed_once_by_two():
@@ -228,12 +231,12 @@ def test_delivery_and_cancellation_of_one_order_do_not_both_happen():
     assert audit() == []
 
 
-def test_wear_logged_by_eight_adds_up():
+def test_wear_logged_by_sixteen_adds_up():
     fitting = fitted(cutter())
-    outcomes = at_once([lambda: actions.log_wear(fitting=fitting, amount=D("0.1"), day=DAY)] * 8)
+    outcomes = at_once([lambda: actions.log_wear(fitting=fitting, amount=D("0.1"), day=DAY)] * 16)
     assert refusals(outcomes) == []
     fitting.refresh_from_db()
-    assert fitting.life_used == D("0.8")
+    assert fitting.life_used == D("1.6")
 
 
 def test_pocket_is_filled_once_by_two():
