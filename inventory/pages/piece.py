@@ -20,6 +20,7 @@ from inventory.pages.reasons import DayOrToday, ReasonForm
 from inventory.pages.thickness_words import said_of
 from inventory.queries.still_make import still_made_from
 from inventory.queries.stock import line_of
+from inventory.units import show_size
 
 
 def piece_page(request: HttpRequest, label: str) -> HttpResponse:
@@ -86,6 +87,16 @@ class CutPiece(PiecePage):
     what = "Cut"
     form_class = CutForm
     submit_label = "It is cut"
+
+    def get_form(self, form_class: Any = None) -> CutForm:
+        form = super().get_form(form_class)
+        item = self.piece.lot.item
+        if item.keep_length_um:
+            kept = show_size(
+                item.keep_length_um, item.keep_width_um or None, self.request.user.length_unit
+            )
+            form.fields["remnants"].help_text += f" Worth keeping from {kept} on."
+        return form
 
     def act(self, form: CutForm) -> Posting:
         asked = form.asked

@@ -13,6 +13,7 @@ REASONS = [
     ("one-off", "one-off"),
     ("repair", "repair"),
     ("sample", "sample"),
+    ("practice", "practice"),
     ("shop use", "shop use"),
 ]
 SCRAPPED = ("scrap", "scrap, thrown away")

@@ -226,9 +226,12 @@ class PiecesField(TypedField):
 
     def in_words(self, value: list[tuple[int, int | None, int]]) -> str:
         sizes = [
-            f"{count} of {_with_mm(show_size(a, b, self.default), show_size(a, b), self.default)}"
+            (f"{count} of " if count > 1 else "")
+            + _with_mm(show_size(a, b, self.default), show_size(a, b), self.default)
             for a, b, count in value
         ]
+        if sum(count for _, _, count in value) == 1:
+            return sizes[0]
         unit = "mm" if value[0][1] is None else "mm2"
         total = sum((size_in_stock_unit(a, b) * count for a, b, count in value), Decimal(0))
         return f"{'; '.join(sizes)}: {show_quantity(total, unit, self.length_unit)} in all"

@@ -38,12 +38,17 @@ def load_shop(folder: Path, password: str) -> None:
 
 
 def load_items(folder: Path) -> dict[str, Item]:
-    """Items of items.csv by code."""
+    """Items of items.csv by code; which of them are mixed stands in shop.yaml."""
     places = {place.name: place for place in Place.objects.all()}
     items = {}
     for row in read_rows(folder / "items.csv"):
         with blaming(row):
             items[row["code"]] = actions.save_item(values=_item_values(row, places))
+    with blaming("shop.yaml"):
+        for entry in read_yaml(folder / "shop.yaml").get("mixed", []):
+            other = find(items, entry["with"], "item")
+            values = {"mixed_with": other, "mix_share": as_decimal(entry["share"])}
+            actions.save_item(item=find(items, entry["item"], "item"), values=values)
     return items
 
 

@@ -27,11 +27,15 @@ SMALL = {
         machines: [Saw]
         suppliers:
           - {code: STEEL, name: Steel seller, order_fee: 5}
+        mixed:
+          - {item: RESIN, with: HARDENER, share: 0.5}
     """,
     "items.csv": f"""
         {ITEM_COLUMNS}
         BAR,Flat bar,bar,mm,,,Rack,4 mm,50 mm,1 mm,4 mm,100 mm,,none,,,,,,,,,,,
         GLUE,Glue,adhesive,g,,,Rack,,,,,,,none,,100,,,,,,,,,
+        RESIN,Resin,adhesive,g,,,Rack,,,,,,,none,,,,,,,,,,,
+        HARDENER,Hardener,adhesive,g,,,Rack,,,,,,,none,,,,,,,,,,,
         BLADE,Saw blade,cutter,each,,,Rack,,,,,,,none,,,,,,50 pieces,2.0,,,,
     """,
     "offers.csv": """
@@ -123,6 +127,12 @@ def test_small_workshop_ends_with_the_stock_its_files_add_up_to(
     [left] = Piece.objects.filter(balances__isnull=False)
     assert left.length_um == 200_000
     assert left.parent.length_um == 755_000
+
+
+def test_two_part_system_is_tied(small: Callable[..., Path], today: date) -> None:
+    load_workshop(small(), today=today)
+    resin = Item.objects.get(code="RESIN")
+    assert (resin.mixed_with.code, resin.mix_share) == ("HARDENER", Decimal("0.5"))
 
 
 def test_files_days_count_from_today(small: Callable[..., Path], today: date) -> None:

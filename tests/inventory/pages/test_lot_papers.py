@@ -143,3 +143,17 @@ def test_piece_says_what_it_still_makes_or_that_it_makes_nothing(viewer_client, 
     assert "No blank of any bill fits on it: the smallest is 240 mm" in page_of(
         viewer_client, short
     )
+
+
+def test_cut_says_from_which_size_a_remnant_is_worth_keeping(maker_client, lot):
+    page = maker_client.get(reverse("piece-cut", args=[lot.pieces.get().label])).content.decode()
+    assert "Worth keeping from 100 mm on." in page
+
+
+def test_unknown_piece_is_cut_for_practice_through_the_form(maker_client, lot):
+    send(maker_client, "piece-doubt", lot.pieces.get().label, note="stamp cut off")
+    found = Piece.objects.get(lot__status="unknown")
+    values = {"parts": "200 mm", "remnants": "700 mm", "reason": "practice"}
+    response = send(maker_client, "piece-cut", found.label, **values)
+    assert response.status_code == 302
+    assert found.remnants.get().lot.status == "unknown"
