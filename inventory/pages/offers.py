@@ -31,6 +31,15 @@ class PriceBreaksField(forms.CharField):
             ) from error
 
 
+class PackQuantityField(QuantityFormField):
+    """What a pack holds, kept as text until the form knows which item it is of."""
+
+    beside = "item"
+
+    def clean(self, value: Any) -> str:
+        return forms.CharField.clean(self, value)
+
+
 class OfferForm(ActionForm):
     supplier = forms.ModelChoiceField(Supplier.objects.all())
     item = forms.ModelChoiceField(Item.objects.exclude(kind=Item.Kind.MADE))
@@ -38,9 +47,8 @@ class OfferForm(ActionForm):
     pack_name = forms.CharField(
         max_length=40, label="Sold as", initial="each", help_text="As in bag of 100, can of 1 kg."
     )
-    pack_qty = forms.CharField(
+    pack_qty = PackQuantityField(
         label="In a pack",
-        max_length=40,
         required=False,
         help_text="100, or 2.5 lb. Not for bars, sheets and rolls.",
     )
@@ -71,6 +79,7 @@ class OfferForm(ActionForm):
     def _read_pack(self, asked: dict, item: Item) -> None:
         """Only now is it known in which unit the pack was typed."""
         field = QuantityFormField(unit=item.stock_unit, density_g_per_ml=item.density_g_per_ml)
+        field.read_for(self.user)
         try:
             asked["pack_qty"] = field.clean(self.data.get(self.add_prefix("pack_qty"), ""))
         except forms.ValidationError as error:

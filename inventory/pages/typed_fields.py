@@ -36,12 +36,14 @@ from inventory.units import (
 class TypedField(forms.CharField):
     """Text as people write it.
 
-    item: what it is an amount of, set by of(); pack: a certain pack, else the item's current offer.
+    item: what it is an amount of, set by of(); beside: name of the field in which a person chooses
+    it; pack: a certain pack, else the item's current offer.
     reader: the person whose units are meant by a bare number and shown; None: mm and g.
     """
 
     kind = ""
     item: Item | None = None
+    beside = ""
     pack: Pack | None = None
     reader: User | None = None
 
@@ -67,7 +69,7 @@ class TypedField(forms.CharField):
     @property
     def question(self) -> str:
         """The field as a query of the page that says what is understood; empty: it can't be asked."""
-        asked = {"as": self.kind, "of": self.item.code if self.item else ""}
+        asked = {"as": self.kind, "beside": self.beside, "of": self.item.code if self.item else ""}
         return urlencode({name: value for name, value in asked.items() if value})
 
     def known_pack(self) -> Pack | None:
@@ -116,7 +118,9 @@ class QuantityFormField(TypedField):
 
     @property
     def question(self) -> str:
-        return super().question if self.item else ""
+        if self.item or self.beside:
+            return super().question
+        return urlencode({"as": self.kind, "unit": self.unit}) if self.unit != "each" else ""
 
     def _read(self, text: str) -> Decimal:
         own = readers_unit(self.unit, self.length_unit, self.mass_unit)

@@ -28,11 +28,25 @@ def understood(request: HttpRequest) -> HttpResponse:
 
 
 def _field(request: HttpRequest) -> TypedField:
-    kind = FIELDS.get(request.GET.get("as", ""))
+    asked = request.GET
+    kind = FIELDS.get(asked.get("as", ""))
     if kind is None:
         raise Http404("A field is a quantity, a length, a size or pieces.")
     field = kind(required=False)
-    if code := request.GET.get("of"):
+    if code := asked.get("of"):
         field.of(get_object_or_404(Item, code=code))
+    elif chosen := asked.get(asked.get("beside", "")):
+        _measure_in(field, _chosen(chosen))
+    elif asked.get("unit") in Item.Unit.values:
+        field.unit = asked["unit"]
     field.read_for(request.user)
     return field
+
+
+def _chosen(pk: str) -> Item:
+    return get_object_or_404(Item, pk=int(pk) if pk.isdecimal() and len(pk) < 19 else 0)
+
+
+def _measure_in(field: TypedField, item: Item) -> None:
+    """In the item's unit, but not in packs: what a pack holds is what is being said."""
+    field.unit, field.density = item.stock_unit, item.density_g_per_ml

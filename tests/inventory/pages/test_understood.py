@@ -78,6 +78,20 @@ def test_question_about_nothing_known_is_not_found(viewer_client):
     assert viewer_client.get(reverse("understood"), asked).status_code == 404
 
 
+def test_pack_of_a_new_offer_is_said_in_the_unit_of_the_item_chosen_beside_it(viewer_client):
+    asked = {"as": "quantity", "field": "pack_qty", "beside": "item", "pack_qty": "2 lb"}
+    for item, words in [(make.epoxy(), "= 907.185 g"), (make.screws(), "is not a count")]:
+        answer = viewer_client.get(reverse("understood"), asked | {"item": item.pk})
+        assert words in answer.content.decode()
+    unknown = viewer_client.get(reverse("understood"), asked | {"item": "x"})
+    assert unknown.status_code == 404
+
+
+def test_reading_of_a_scale_is_said_without_an_item(viewer_client):
+    asked = {"as": "quantity", "unit": "g", "field": "gross", "gross": "1 lb"}
+    assert "= 453.592 g" in viewer_client.get(reverse("understood"), asked).content.decode()
+
+
 def test_quantity_fields_ask_what_is_understood(maker_client):
     page = maker_client.get(reverse("receive", args=[make.epoxy().code])).content.decode()
     assert "?as=quantity&amp;of=EPOXY&amp;field=qty" in page
