@@ -119,9 +119,9 @@ def chips(
     steps = amounts["oz" if unit == "g" and user.mass_unit == "oz" else unit]
     if most is None:
         return [Chip(step, step) for step in steps]
-    below = [Chip(step, step) for step in steps if parse_quantity(step, unit) < most]
     if not most:
         return []
+    below = [Chip(step, step) for step in steps if parse_quantity(step, unit) < most]
     whole = f"{most.normalize():f}" + ("" if unit == Item.Unit.EACH else f" {unit}")
     return [*below, Chip(whole, f"all {display.quantity_text(most, unit, user)}")]
 
