@@ -1,5 +1,6 @@
 """Counting a shelf on its pages: blind, one line after the other, then reviewed and posted."""
 
+import re
 import uuid
 
 import pytest
@@ -47,6 +48,13 @@ def test_list_is_started_at_a_place_and_leads_to_its_first_line(maker_client, sh
         "count-line", args=["C-0001", count.lines.get().pk]
     )
     assert count.by.username == "maker"
+
+
+def with_what_it_calls_in(client, url):
+    """A page and the parts that it loads once it stands."""
+    page = text(client.get(url))
+    parts = re.findall(r'hx-get="([^"]+)" hx-trigger="load"', page)
+    return page + "".join(text(client.get(part)) for part in parts)
 
 
 def test_nothing_to_count_is_said_in_the_form(maker_client, shelf):
@@ -250,10 +258,10 @@ def test_viewer_reads_what_a_count_found_but_posts_nothing(viewer_client, counte
     assert send(viewer_client, "count-review", [counted.number]).status_code == 403
 
 
-def test_item_page_tells_its_class_and_what_its_counts_found(maker_client, counted, screws):
+def test_history_tells_its_class_and_what_its_counts_found(maker_client, counted, screws):
     actions.post_count(count=counted, reason="short pack")
     type(screws.item).objects.update(value_class="C", use_class="Z")
-    shown = text(maker_client.get(screws.item.get_absolute_url()))
+    shown = with_what_it_calls_in(maker_client, screws.item.get_absolute_url())
     assert "Last counted 0 days ago" in shown
     assert "C, the many of little value; Z, now and then" in shown
     assert "short pack" in shown
