@@ -1,6 +1,5 @@
 """What a thumb does with a lot or a piece: how much and what for by one tap, never typed."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -9,8 +8,8 @@ from django.utils import timezone
 from inventory.models import Balance, Item, Lot, Piece, Place, User
 from inventory.pages import display
 from inventory.pages.reasons import purpose_of, purposes
-from inventory.queries.availability import free_balances
-from inventory.queries.lot_at_hand import LotAtHand, last_taken, lot_at_hand
+from inventory.queries.item_shelf import ItemShelf
+from inventory.queries.lot_at_hand import LotAtHand, last_taken, lot_among, lot_at_hand
 from inventory.units import parse_quantity
 
 COUNTS = [*map(str, range(1, 11)), "12", "20", "50", "100"]
@@ -82,15 +81,17 @@ def hand_of_lot(lot: Lot, user: User) -> Hand:
     return Hand(item, lot, uses, purposes(), _rest_of(here, user), [])
 
 
-def hand_of_item(item: Item, balances: Iterable[Balance], user: User) -> Hand:
-    """The same for an item that isn't kept in pieces; `balances` is what lies where of it."""
-    lots = list({balance.lot_id: balance.lot for balance in balances}.values())
+def hand_of_item(shelf: ItemShelf, user: User) -> Hand:
+    """The same for an item that isn't kept in pieces."""
+    item = shelf.item
+    lots = list({balance.lot_id: balance.lot for balance in shelf.balances}.values())
     if not lots:
         lots = list(item.lots.order_by("-received_on", "-pk")[:RECENT_LOTS])
-    free = sum((qty for _, qty in free_balances(item, timezone.localdate())), Decimal(0))
+    free = sum((qty for _, qty in shelf.free), Decimal(0))
     of_lot = None
     if len(lots) == 1:
-        of_lot = _rest_of(lot_at_hand(lots[0], timezone.localdate()), user)
+        lots[0].item = item
+        of_lot = _rest_of(lot_among(lots[0], shelf.balances, shelf.free), user)
     return Hand(item, None, chips(item, user, most=free), purposes(), of_lot, lots)
 
 

@@ -3,13 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
 from math import floor, log10
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.pages.display import day
-from inventory.units import show_number
+from inventory.models import Item, User
+from inventory.pages.display import day, quantity_text
+from inventory.units import convert, show_number
 
 WIDTH, HEIGHT = 720, 240
 LEFT, RIGHT, TOP, BOTTOM = 64, 12, 12, 28
@@ -118,7 +120,7 @@ def _round_up(amount: float) -> float:
 
 
 def _amount_axis(scale: Scale) -> SafeString:
-    ticks = [scale.top * part / 4 for part in range(5)]
+    ticks, places = [scale.top * part / 4 for part in range(5)], 2 if scale.top >= 1 else 4
     return format_html_join(
         "",
         '<line class="grid" x1="{}" x2="{}" y1="{}" y2="{}"/>'
@@ -131,7 +133,7 @@ def _amount_axis(scale: Scale) -> SafeString:
                 scale.y(t),
                 LEFT - 8,
                 scale.y(t) + 4,
-                show_number(t, 2),
+                show_number(t, places),
             )
             for t in ticks
         ),
@@ -167,3 +169,9 @@ def _limit(scale: Scale, limit: float | None) -> SafeString:
 
 def _places(places: Sequence[tuple[float, float]]) -> str:
     return " ".join(f"{x},{y}" for x, y in places)
+
+
+def chart_unit(item: Item, user: User, largest: Decimal) -> tuple[str, Decimal]:
+    """Unit for a chart's axis and the factor to it: the one the largest amount is shown in."""
+    shown = quantity_text(largest or Decimal(1), item.stock_unit, user).partition(" ")[2]
+    return (shown, convert(Decimal(1), item.stock_unit, shown)) if shown else ("", Decimal(1))

@@ -15,9 +15,9 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.models import Item, ItemForecast, Product, ProductForecast
+from inventory.pages.charts import chart_unit
 from inventory.pages.columns import NUMBER, QuantityColumn, TextColumn
 from inventory.pages.forecast_drawings import stock_chart, weeks_chart
-from inventory.pages.item import chart_unit
 from inventory.pages.table_page import TablePage
 from inventory.queries import forecasts as queries
 from inventory.queries.forecast_inputs import is_stale, latest_run

@@ -1,27 +1,19 @@
-"""One item: what lies where, what may be used, where it is used, who sells it, what moved."""
-
-from decimal import Decimal
+"""One item: what lies where, what may be used, what is done with it by hand."""
 
 import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.utils.safestring import SafeString
 
-from inventory.models import Balance, Item, ItemForecast, Lot
+from inventory.models import Balance, Item, Lot
 from inventory.pages import display
 from inventory.pages.at_hand import hand_of_item
-from inventory.pages.charts import step_chart
 from inventory.pages.columns import DayColumn, QuantityColumn, StatusColumn, TextColumn
 from inventory.pages.item_words import alike_words, ratio_words
-from inventory.pages.movements import newest_movements
-from inventory.queries import stock as queries
-from inventory.queries.availability import stock_by_item
 from inventory.queries.cautions import DEFER, hazard_texts
-from inventory.queries.count_history import count_history
+from inventory.queries.item_shelf import items_with_outlook, look_at_item
 from inventory.queries.mixing import two_part_systems
-from inventory.queries.products import active_bill
-from inventory.units import convert, show_quantity
+from inventory.queries.products import active_operations
 
 LOT_MARKS = {
     Lot.Status.RELEASED: "good",
@@ -75,56 +67,26 @@ class PieceTable(BalanceTable):
 
 
 def item_page(request: HttpRequest, code: str) -> HttpResponse:
-    item = get_object_or_404(Item.objects.select_related("place"), code=code)
+    """The shelf. Use and prices, and the history, are pages of their own that this one calls in."""
+    item = get_object_or_404(items_with_outlook(), code=code)
     today = timezone.localdate()
-    balances = queries.balances_of(item)
+    shelf = look_at_item(item, today)
     by_hand = request.user.may_write and not (item.in_pieces or item.is_service)
     table = PieceTable if item.in_pieces else BalanceTable
     shown = {
         "item": item,
         "heading": item.code,
         "sub": item.name,
-        "stock": stock_by_item(today, [item.pk])[item.pk],
-        "balances": balances,
-        "hand": hand_of_item(item, balances, request.user) if by_hand else None,
-        "balance_table": table(balances, request=request),
-        "reservations": queries.reservations_of(item),
-        "uses": queries.uses_of(item),
-        "offers": queries.offers_of(item, today),
-        "orders": queries.open_orders_of(item),
-        "movements": newest_movements(request, item=item),
-        "counted": None if item.is_service else count_history(item, today),
-        "bill": active_bill(item) if item.kind == Item.Kind.MADE else None,
+        "stock": shelf.stock,
+        "hand": hand_of_item(shelf, request.user) if by_hand else None,
+        "balance_table": table(shelf.balances, request=request),
+        "reservations": shelf.held,
+        "made_by": active_operations(item) if item.kind == Item.Kind.MADE else None,
         "hazards": hazard_texts(item),
         "defer": DEFER,
-        "alike": alike_words(item),
-        "mixes": [(mix, ratio_words(mix)) for mix in two_part_systems(today, [item])],
-        "newest_forecast": item.forecasts.select_related("run").order_by("-run_id").first(),
+        "alike": alike_words(item) if item.thickness_um or item.width_um else "",
+        "mixes": [(mix, ratio_words(mix)) for mix in two_part_systems(today, [item])]
+        if item.is_mixed
+        else [],
     }
-    if not item.is_service:
-        shown |= stock_chart(item, request, shown["newest_forecast"])
     return render(request, "stock/item.html", shown)
-
-
-def stock_chart(item: Item, request: HttpRequest, forecast: ItemForecast | None) -> dict:
-    """Stock of the past year as a drawing and as the numbers behind it."""
-    limit = None if forecast is None else Decimal(str(forecast.reorder_point))
-    points = queries.stock_over_time(item, timezone.localdate())
-    unit, factor = chart_unit(item, request.user, max(qty for _, qty in points))
-    drawn: SafeString = step_chart(
-        [(day, float(qty * factor)) for day, qty in points],
-        title=f"{item.code}: stock over the past year{f', in {unit}' if unit else ''}",
-        description=f"From {show_quantity(points[0][1], item.stock_unit)} "
-        f"to {show_quantity(points[-1][1], item.stock_unit)}; "
-        f"{len(points) - 2} days with a movement.",
-        limit=None if limit is None else float(limit * factor),
-    )
-    return {"chart": drawn, "chart_points": points[::-1], "chart_unit": unit}
-
-
-def chart_unit(item: Item, user: object, largest: Decimal) -> tuple[str, Decimal]:
-    """Unit for the chart's axis and the factor to it: the one the largest amount is shown in."""
-    shown = display.quantity_text(largest or Decimal(1), item.stock_unit, user).partition(" ")[2]
-    if not shown:
-        return "", Decimal(1)
-    return shown, convert(Decimal(1), item.stock_unit, shown)

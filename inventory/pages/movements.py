@@ -22,7 +22,7 @@ from inventory.pages.table_page import OpenEndedPaginator, TablePage
 from inventory.queries import movements as queries
 from inventory.units import show_quantity
 
-NEWEST = 20
+NEWEST = 8
 
 
 class MovementTable(tables.Table):

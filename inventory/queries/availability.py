@@ -46,14 +46,21 @@ def stock_by_item(
     own_batch: its reservations count as free, because it is the one that asks.
     """
     ids = None if items is None else list(items)
-    stock: dict[int, Stock] = defaultdict(Stock)
-    for balance in _balances(ids):
-        _add_balance(stock[balance.item_id], balance, day)
-    for reservation in _held(ids, own_batch):
-        if not reservation.lot.why_unusable(day):
-            stock[reservation.item_id].held += reservation.qty
+    stock = _stock(_balances(ids), _held(ids, own_batch), day)
     for item_id, ordered in _on_order(ids):
         stock[item_id].on_order = ordered
+    return stock
+
+
+def stock_of(
+    balances: Iterable[Balance],
+    held: Iterable[Reservation],
+    day: date,
+    on_order: Decimal = NOTHING,
+) -> Stock:
+    """Stock of one item out of records that were read before."""
+    stock = next(iter(_stock(balances, held, day).values()), Stock())
+    stock.on_order = on_order
     return stock
 
 
@@ -73,25 +80,46 @@ def free_by_item(
 ) -> dict[int, list[tuple[Balance, Decimal]]]:
     """The same for every item (or those ids) in two queries."""
     ids = None if items is None else list(items)
-    held: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
-    for reservation in _held(ids, batch):
-        held[reservation.lot_id, reservation.piece_id] += reservation.qty
-    free: dict[int, list[tuple[Balance, Decimal]]] = defaultdict(list)
     rows = _balances(ids).select_related("lot__item", "piece", "place")
     first_expired = F("lot__expires_on").asc(nulls_last=True)
-    for balance in rows.order_by(first_expired, "lot__received_on", "lot_id", "pk"):
+    rows = rows.order_by(first_expired, "lot__received_on", "lot_id", "pk")
+    free: dict[int, list[tuple[Balance, Decimal]]] = defaultdict(list)
+    for balance, left in free_of(rows, _held(ids, batch), day):
+        free[balance.item_id].append((balance, left))
+    return free
+
+
+def free_of(
+    balances: Iterable[Balance], held: Iterable[Reservation], day: date
+) -> list[tuple[Balance, Decimal]]:
+    """The usable ones of these balances, in their order, with what is free of each."""
+    taken: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
+    for reservation in held:
+        taken[reservation.lot_id, reservation.piece_id] += reservation.qty
+    free = []
+    for balance in balances:
         if balance.lot.why_unusable(day):
             continue
-        taken = min(held[balance.lot_id, balance.piece_id], balance.qty)
-        held[balance.lot_id, balance.piece_id] -= taken
-        if balance.qty > taken:
-            free[balance.item_id].append((balance, balance.qty - taken))
+        gone = min(taken[balance.lot_id, balance.piece_id], balance.qty)
+        taken[balance.lot_id, balance.piece_id] -= gone
+        if balance.qty > gone:
+            free.append((balance, balance.qty - gone))
     return free
 
 
 def _balances(ids: list[int] | None) -> QuerySet[Balance]:
     rows = Balance.objects.select_related("lot", "place")
     return rows if ids is None else rows.filter(item__in=ids)
+
+
+def _stock(balances: Iterable[Balance], held: Iterable[Reservation], day: date) -> dict[int, Stock]:
+    stock: dict[int, Stock] = defaultdict(Stock)
+    for balance in balances:
+        _add_balance(stock[balance.item_id], balance, day)
+    for reservation in held:
+        if not reservation.lot.why_unusable(day):
+            stock[reservation.item_id].held += reservation.qty
+    return stock
 
 
 def _add_balance(stock: Stock, balance: Balance, day: date) -> None:

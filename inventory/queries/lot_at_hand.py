@@ -1,12 +1,13 @@
 """One lot as it lies before you: how much may be taken, moved, or brought back."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from django.db.models import Q, Sum
 
-from inventory.models import Lot, Movement, Piece, Place, Posting
+from inventory.models import Balance, Lot, Movement, Piece, Place, Posting
 from inventory.queries.availability import free_balances
 from inventory.queries.stock import balances_of_lot
 
@@ -30,8 +31,16 @@ class LotAtHand:
 
 
 def lot_at_hand(lot: Lot, day: date) -> LotAtHand:
-    most = max(balances_of_lot(lot), key=lambda balance: balance.qty, default=None)
-    free = [qty for balance, qty in free_balances(lot.item, day) if balance.lot_id == lot.pk]
+    return lot_among(lot, balances_of_lot(lot), free_balances(lot.item, day))
+
+
+def lot_among(
+    lot: Lot, balances: Iterable[Balance], free_ones: Iterable[tuple[Balance, Decimal]]
+) -> LotAtHand:
+    """The same out of balances, and of what is free of them, that were read before."""
+    own = [balance for balance in balances if balance.lot_id == lot.pk]
+    most = max(own, key=lambda balance: balance.qty, default=None)
+    free = [qty for balance, qty in free_ones if balance.lot_id == lot.pk]
     return LotAtHand(
         lot=lot,
         place=most.place if most else None,

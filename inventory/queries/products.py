@@ -2,7 +2,7 @@
 
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
-from inventory.models import Batch, BatchLine, BillOfMaterials, Item, Product
+from inventory.models import Batch, BatchLine, BillOfMaterials, Item, Operation, Product
 from inventory.queries.bills import bills_with_lines
 
 FINISHED = Q(batch_lines__batch__state=Batch.State.FINISHED)
@@ -23,6 +23,14 @@ def products_with_history() -> QuerySet[Product]:
 def active_bill(owner: Product | Item) -> BillOfMaterials | None:
     """The bill a product or a made part is built by today."""
     return bills_with_lines().filter(status=BillOfMaterials.Status.ACTIVE, **_own(owner)).first()
+
+
+def active_operations(item: Item) -> list[Operation]:
+    """The steps a part is made by today, each with its bill; nothing else is read of them."""
+    steps = Operation.objects.filter(
+        bill__made_item=item, bill__status=BillOfMaterials.Status.ACTIVE
+    )
+    return list(steps.select_related("bill").order_by("number"))
 
 
 def bill_revision(owner: Product | Item, revision: int) -> BillOfMaterials | None:

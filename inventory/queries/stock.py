@@ -1,7 +1,7 @@
 """What is in stock: the list of items, and one item, lot or piece seen from all sides."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum, Value
@@ -13,8 +13,6 @@ from inventory.models import (
     BomLine,
     Item,
     Lot,
-    Movement,
-    Offer,
     Operation,
     OrderLine,
     Piece,
@@ -24,8 +22,6 @@ from inventory.models import (
     Reservation,
     WearLine,
 )
-
-CHART_DAYS = 365
 
 
 def items_with_on_hand() -> QuerySet[Item]:
@@ -94,15 +90,6 @@ def reservations_of(item: Item) -> list[Reservation]:
     )
 
 
-def offers_of(item: Item, day: date) -> list[Offer]:
-    """Offers that hold on that day, the preferred one first."""
-    return list(
-        item.offers.filter(Q(valid_to__isnull=True) | Q(valid_to__gte=day))
-        .select_related("supplier", "item")
-        .prefetch_related("price_breaks")
-    )
-
-
 def open_orders_of(item: Item) -> list[OrderLine]:
     """Order lines of which something is still to come."""
     return list(
@@ -129,33 +116,13 @@ def uses_of(item: Item) -> list[Use]:
     """Where an item is used or worn: active bills of products and of parts made in house."""
     bills = {"operation__bill__status": "active"}
     related = ("operation__bill__product", "operation__bill__made_item")
-    lines = [
-        *item.bom_lines.filter(**bills).select_related(*related, "option"),
-        *item.wear_lines.filter(**bills).select_related(*related),
-    ]
+    lines = [*item.bom_lines.filter(**bills).select_related(*related, "option")]
+    if item.wears:
+        lines += item.wear_lines.filter(**bills).select_related(*related)
     return [
         Use(line, line.operation.bill.product or line.operation.bill.made_item, line.operation)
         for line in lines
     ]
-
-
-def stock_over_time(item: Item, until: date, days: int = CHART_DAYS) -> list[tuple[date, Decimal]]:
-    """Stock at the end of each day on which it changed, from `days` before `until`.
-
-    The first point is the stock with which the span began.
-    """
-    begin = until - timedelta(days=days)
-    moved = Movement.objects.filter(item=item)
-    qty = moved.filter(day__lt=begin).aggregate(
-        total=Coalesce(Sum("qty"), Value(Decimal(0), output_field=QuantityField()))
-    )["total"]
-    points = [(begin, qty)]
-    by_day = moved.filter(day__gte=begin, day__lte=until).order_by("day").values("day")
-    for row in by_day.annotate(change=Sum("qty")):
-        qty += row["change"]
-        points.append((row["day"], qty))
-    points.append((until, qty))
-    return points
 
 
 def line_of(piece: Piece) -> list[Piece]:

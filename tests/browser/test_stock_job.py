@@ -44,6 +44,10 @@ def addresses(shop):
         "/stock/items/SCREW-M4/",
         "/stock/items/BAR-4X40/",
         "/stock/items/OLD/",
+        "/stock/items/SCREW-M4/prices/",
+        "/stock/items/SCREW-M4/history/",
+        "/stock/items/SCREW-M4/lots/",
+        "/stock/items/BAR-4X40/pieces/",
         "/stock/items/OLD/change/",
         "/stock/items/SCREW-M4/use/",
         "/stock/items/BAR-4X40/receive/",
@@ -140,6 +144,8 @@ def test_filter_works_without_a_script(open_page, maker, shop):
 def test_chart_has_its_numbers_beside_it(laptop, shop):
     actions.issue_stock(item=shop.screws, qty=make.D(5), day=make.DAY, reason="sample")
     laptop.goto("/stock/items/SCREW-M4/")
-    expect(laptop.get_by_role("img", name="SCREW-M4: stock over the past year")).to_be_visible()
-    laptop.get_by_text("The numbers behind it").click()
-    expect(laptop.get_by_role("columnheader", name="Stock from then on")).to_be_visible()
+    expect(laptop.get_by_role("img", name="SCREW-M4: stock over half a year")).to_be_visible()
+    laptop.locator("#history summary").click()
+    expect(laptop.get_by_role("columnheader", name="Stock at its end")).to_be_visible()
+    laptop.get_by_role("link", name="Two years").click()
+    expect(laptop.get_by_role("img", name="SCREW-M4: stock over two years")).to_be_visible()

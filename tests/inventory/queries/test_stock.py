@@ -17,28 +17,6 @@ def of_a_shop(db):
     make.shop()
 
 
-def test_stock_over_time_begins_with_what_was_there(db):
-    screws = make.screws()
-    make.stock(screws, 100, make.days(-400))
-    make.stock(screws, 50, make.days(-10))
-    actions.issue_stock(item=screws, qty=make.D(30), day=make.days(-5), reason="repair")
-    points = queries.stock_over_time(screws, make.DAY, days=365)
-    assert points == [
-        (make.days(-365), 100),
-        (make.days(-10), 150),
-        (make.days(-5), 120),
-        (make.DAY, 120),
-    ]
-
-
-def test_stock_over_time_is_the_sum_of_all_movements(db):
-    screws = make.screws()
-    for ago in (300, 200, 100):
-        make.stock(screws, 40, make.days(-ago))
-        actions.issue_stock(item=screws, qty=make.D(7), day=make.days(20 - ago), reason="sample")
-    assert queries.stock_over_time(screws, make.DAY)[-1][1] == make.on_hand(screws)
-
-
 def test_items_are_sorted_by_exact_stock(db):
     few, many = make.epoxy("A"), make.epoxy("B")
     make.stock(few, "0.1")
