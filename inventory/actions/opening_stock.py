@@ -12,7 +12,7 @@ from inventory.actions.posting import (
     Entry,
     lock_items,
     place_of,
-    post,
+    post_deliveries,
     refuse_impossible_day,
 )
 from inventory.actions.receive import refuse_wrong_form, refuse_wrong_lot
@@ -72,8 +72,8 @@ def record_opening_stock(*, lots: Sequence[OpeningLot], by: User | None = None) 
     lock_items(lot.item.pk for lot in lots)
     made = _new_lots(lots)
     pieces = _new_pieces(made)
-    for (_, day), entries in _by_item_and_day(made, pieces).items():
-        post("receive", entries, day=day, by=by, reason=OPENING)
+    booked = _by_item_and_day(made, pieces)
+    post_deliveries([(day, entries) for (_, day), entries in booked.items()], by=by, reason=OPENING)
     return len(lots)
 
 

@@ -1,7 +1,7 @@
 """The one place where the ledger and its balances are written, always together."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -60,13 +60,29 @@ def post(
     and anything that would leave less than zero or less than what is held for a batch.
     """
     entries = list(entries)
-    refuse_impossible_day(day)
-    for entry in entries:
-        _refuse_odd_quantity(entry)
+    _refuse_impossible(entries, day)
     lock_items(entry.lot.item_id for entry in entries)
     posting = Posting.objects.create(
         kind=kind, day=day, by=by, reason=reason, note=note, batch=batch, reverses=reverses
     )
+    _write([(posting, entries)])
+    return posting
+
+
+def post_deliveries(
+    deliveries: Sequence[tuple[date, Sequence[Entry]]], *, by: User | None = None, reason: str = ""
+) -> None:
+    """Write many deliveries at once, a posting each: what a list brings in, in a few questions."""
+    for day, entries in deliveries:
+        _refuse_impossible(entries, day)
+    lock_items(entry.lot.item_id for _, entries in deliveries for entry in entries)
+    postings = Posting.objects.bulk_create(
+        Posting(kind=Posting.Kind.RECEIVE, day=day, by=by, reason=reason) for day, _ in deliveries
+    )
+    _write([(posting, entries) for posting, (_, entries) in zip(postings, deliveries, strict=True)])
+
+
+def _write(posted: Sequence[tuple[Posting, Sequence[Entry]]]) -> None:
     Movement.objects.bulk_create(
         Movement(
             posting=posting,
@@ -76,13 +92,13 @@ def post(
             place=entry.place,
             qty=entry.qty,
             unit_cost=entry.lot.unit_cost,
-            kind=kind,
-            day=day,
+            kind=posting.kind,
+            day=posting.day,
         )
+        for posting, entries in posted
         for entry in entries
     )
-    _update_balances(entries)
-    return posting
+    _update_balances([entry for _, entries in posted for entry in entries])
 
 
 def lock_items(item_ids: Iterable[int]) -> None:
@@ -111,6 +127,12 @@ def place_of(item: Item, place: Place | None) -> Place:
     if item.place_id:
         return item.place
     return Place.objects.get_or_create(name=ORIGIN)[0]
+
+
+def _refuse_impossible(entries: Iterable[Entry], day: date) -> None:
+    refuse_impossible_day(day)
+    for entry in entries:
+        _refuse_odd_quantity(entry)
 
 
 def _refuse_odd_quantity(entry: Entry) -> None:

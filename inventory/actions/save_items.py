@@ -8,7 +8,9 @@ from inventory.actions.catalogue import refuse_new_meaning
 from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import Item, User
-from inventory.queries.record_check import RecordCheck
+from inventory.queries.record_check import RecordCheck, record_check
+
+NEEDED = ("code", "name", "kind")
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ def save_items(*, entries: Sequence[ItemEntry], by: User | None = None) -> int:
 
     Refuses what save_item refuses, naming the item.
     """
-    check = RecordCheck(Item)
+    check = record_check(Item)
     new, known, fields = [], [], set()
     for entry in entries:
         if entry.item is None:
@@ -48,8 +50,7 @@ def _changed(entry: ItemEntry) -> Item:
 
 
 def _checked(item: Item, values: Mapping[str, Any], check: RecordCheck) -> Item:
-    changed = [field.name for field in Item._meta.concrete_fields] if item.pk is None else values
-    for field, fault in check.faults(item, set(changed)):
+    for field, fault in check.faults(item, {*values, *NEEDED}):
         label = f"{Item._meta.get_field(field).verbose_name}: " if field else ""
         raise Refused(f"{item.code or 'An item'} not saved. {label}{fault}")
     return item

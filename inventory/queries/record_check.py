@@ -1,13 +1,16 @@
 """Many new or changed records judged before they are written, as their models say."""
 
 from collections.abc import Collection, Iterator
+from functools import cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 
-__all__ = ["CODE", "RecordCheck"]
+__all__ = ["CODE", "RecordCheck", "record_check"]
+
+MOST_KNOWN = 100_000
 
 CODE = RegexValidator(
     r"^(?!new\Z)\w[\w.-]*\Z",
@@ -15,12 +18,19 @@ CODE = RegexValidator(
 )
 
 
+@cache
+def record_check(model: type[models.Model]) -> "RecordCheck":
+    """The check of a model, with the answers it has got so far."""
+    return RecordCheck(model)
+
+
 class RecordCheck:
     """Field rules and check constraints of one model.
 
     Django asks the database about each constraint of each record. The answer only depends on the
-    few values that the constraint speaks of, so it is asked once for each set of them: a list of
-    20,000 items needs some hundred questions. Uniqueness is the caller's business.
+    few values that the constraint speaks of, so it is asked once for each set of them, and the
+    answer is kept: a list of 20,000 items needs some hundred questions. Uniqueness is the caller's
+    business. Take the one of a model from record_check.
     """
 
     def __init__(self, model: type[models.Model]) -> None:
@@ -55,13 +65,20 @@ class RecordCheck:
     ) -> str:
         values = [getattr(record, name) for name in names]
         key = (constraint.name, *(_plain(value) for value in values))
-        if key not in self.known:
-            try:
-                constraint.validate(self.model, record)
-                self.known[key] = ""
-            except ValidationError as error:
-                self.known[key] = " ".join(error.messages)
-        return self.known[key]
+        fault = self.known.get(key)
+        if fault is None:
+            fault = self._asked(constraint, record)
+            if len(self.known) >= MOST_KNOWN:
+                self.known.clear()
+            self.known[key] = fault
+        return fault
+
+    def _asked(self, constraint: models.CheckConstraint, record: models.Model) -> str:
+        try:
+            constraint.validate(self.model, record)
+        except ValidationError as error:
+            return " ".join(error.messages)
+        return ""
 
 
 def _plain(value: Any) -> Any:

@@ -35,7 +35,7 @@ from inventory.exchange.tables.table import (
 from inventory.exchange.workshop.files import parse_contents
 from inventory.models import Item, Offer, Supplier, User
 from inventory.models.piece import size_in_stock_unit
-from inventory.queries.record_check import RecordCheck
+from inventory.queries.record_check import RecordCheck, record_check
 
 __all__ = ["OfferTable"]
 
@@ -127,7 +127,7 @@ class OfferTable(Table):
         items = Item.objects.in_bulk(field_name="code")
         in_force = _in_force()
         first = {item for (_, item), offer in in_force.items() if offer.preferred}
-        check = RecordCheck(Offer)
+        check = record_check(Offer)
         seen: dict[Any, int] = {}
         chosen: dict[Any, int] = {}
         for row in rows:

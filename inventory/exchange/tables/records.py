@@ -9,7 +9,7 @@ from django.db import models
 
 from inventory.errors import Refused
 from inventory.exchange.tables.table import Change, Found, Row, Table, Tell, refuse_twice
-from inventory.queries.record_check import CODE, RecordCheck
+from inventory.queries.record_check import CODE, RecordCheck, record_check
 
 __all__ = ["RecordTable"]
 
@@ -28,7 +28,7 @@ class RecordTable(Table):
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
         self.prepare(rows, found)
         known = {record.code: record for record in self.stored()}
-        check = RecordCheck(self.model)
+        check = record_check(self.model)
         seen: dict[str, int] = {}
         for done, row in enumerate(rows):
             if done % STEP == 0:
@@ -107,9 +107,8 @@ class RecordTable(Table):
         fields = self.fields_of(row)
         for name, value in fields.items():
             setattr(candidate, name, value)
-        changed = check.fields if record is None else fields.keys()
         names = {column.attribute: column.name for column in self.columns}
-        faults = list(check.faults(candidate, changed))
+        faults = list(check.faults(candidate, fields.keys()))
         for field, fault in faults:
             found.refuse(row.number, names.get(field, ""), fault)
         return bool(faults)

@@ -1,0 +1,131 @@
+from typing import Any
+
+import pytest
+
+from inventory.exchange.tables import table_named
+from inventory.exchange.tables.check_file import check_file, save_found
+from inventory.exchange.tables.notation import Notation
+from inventory.exchange.tables.table import Found
+from inventory.models import Item, Place
+from tests import factories as make
+from tests.factories import D, days
+
+pytestmark = pytest.mark.django_db
+
+
+def check(text: str, **notation: Any) -> Found:
+    return check_file(table_named("items"), text.encode(), Notation(**notation))
+
+
+def save(text: str) -> int:
+    return save_found(table_named("items"), check(text))
+
+
+def refusals(found: Found) -> list[tuple[int, str]]:
+    return [(refusal.row, refusal.column) for refusal in found.refusals]
+
+
+def test_headings_in_any_order_and_spelling_are_understood():
+    save("KIND;Stock_Unit; Standard Grade ;CODE;Name\nadhesive;g;two-part;EPOXY;Epoxy\n")
+    item = Item.objects.get()
+    assert [item.code, item.kind, item.stock_unit] == ["EPOXY", "adhesive", "g"]
+    assert item.grade == "two-part"
+
+
+def test_lengths_and_numbers_are_read_in_the_units_they_are_written_in():
+    save(
+        "code;name;kind;kerf;thickness;shortest kept;service level\n"
+        "BAR;bar;bar;1,5;3/16 in;100 mm;98 %\n"
+        "SHEET;sheet;Sheet;0.08 in;6,35;2 in;0,95\n"
+    )
+    bar, sheet = Item.objects.order_by("code")
+    assert (bar.stock_unit, sheet.stock_unit) == ("mm", "mm2")
+    assert (bar.kerf_um, bar.thickness_um, bar.keep_length_um) == (1500, 4762, 100_000)
+    assert (sheet.kerf_um, sheet.thickness_um, sheet.keep_length_um) == (2032, 6350, 50_800)
+    assert (bar.service_level, sheet.service_level) == (D("0.98"), D("0.95"))
+
+
+def test_change_shows_what_was_and_what_becomes_of_it():
+    make.bar(name="old bar", colour="grey")
+    [change] = check("code,name,kerf,colour\nBAR-4X40,new bar,2,\n").changes
+    assert change.state == "changed"
+    assert change.differences == (("name", "old bar", "new bar"), ("kerf", "1.5", "2"))
+
+
+def test_empty_cell_and_missing_column_leave_what_is_there():
+    make.bar(colour="grey", note="keep")
+    save("code,name,colour\nBAR-4X40,new bar,\n")
+    item = Item.objects.get()
+    assert (item.name, item.colour, item.note, item.kerf_um) == ("new bar", "grey", "keep", 1500)
+
+
+def test_unknown_column_is_said_and_the_rest_is_read():
+    found = check("code,name,kind,aisle\nBOLT,Bolt,fastener,7\n")
+    assert found.remarks == ["Not read, because there is no such column: aisle."]
+    assert len(found.of("new")) == 1
+
+
+def test_new_place_is_made_once_and_said_before():
+    make.place("Rack 1")
+    text = "code,name,kind,place\nA,a,fastener,Rack 1\nB,b,fastener,Bin\nC,c,fastener,Bin\n"
+    assert check(text).remarks == ["New places are made: Bin."]
+    save(text)
+    assert Place.objects.count() == 2
+    assert Item.objects.get(code="C").place.name == "Bin"
+
+
+def test_two_part_system_may_name_a_part_further_down_the_list():
+    text = (
+        "code,name,kind,stock unit,mixed with,mix share\n"
+        "RESIN,resin,adhesive,g,HARD,0.5\nHARD,hardener,adhesive,g,,\n"
+    )
+    save(text)
+    resin = Item.objects.get(code="RESIN")
+    assert (resin.mixed_with.code, resin.mix_share) == ("HARD", D("0.5"))
+    assert check(text).to_save == []
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "reason"),
+    [
+        ("BOLT,Bolt,screw,,,,", "kind", "“screw” is not one of: bar, sheet"),
+        (",Bolt,fastener,,,,", "code", "Every row needs code; it is empty here"),
+        ("NEW/1,Bolt,fastener,,,,", "code", "Letters, figures and - . _ only"),
+        ("BOLT,,fastener,,,,", "name", "New here: it needs a name"),
+        ("BOLT,Bolt,fastener,mm,,,", "", "Bars and webbing are kept in mm"),
+        ("BOLT,Bolt,fastener,each,soon,,", "kerf", "“soon” is not a length"),
+        ("BOLT,Bolt,fastener,each,,-1,", "", "The density must be above zero"),
+        ("BOLT,Bolt,fastener,each,,1.2.3.4,", "density", "is no number"),
+        ("BOLT,Bolt,fastener,each,,,2.5", "shelf life days", "“2.5” is no whole number"),
+        ("EPOXY,Epoxy,adhesive,mL,,,", "", "EPOXY has movements in g; its stock unit stays"),
+        ("BOLT" + "X" * 30 + ",Bolt,fastener,,,,", "code", "has 34 letters; at most 30"),
+    ],
+)
+def test_row_that_cannot_be_is_refused_with_its_column_and_reason(row, column, reason):
+    make.stock(make.epoxy())
+    found = check(f"code,name,kind,stock unit,kerf,density,shelf life days\n{row}\n")
+    [refusal] = found.refusals
+    assert refusal.row == 2
+    assert refusal.column == column
+    assert not found.can_be_saved
+    assert reason in refusal.reason
+
+
+def test_one_code_twice_in_a_file_is_refused():
+    found = check("code,name,kind\nBOLT,a,fastener\nNUT,n,fastener\nBOLT,b,fastener\n")
+    assert refusals(found) == [(4, "code")]
+    assert found.refusals[0].reason == "The same is in row 2. Keep one of them."
+
+
+def test_numbers_that_can_be_read_two_ways_are_asked_about_and_nothing_is_guessed():
+    text = "code;name;kind;weight of one\nBOLT;Bolt;fastener;1,250\n"
+    found = check(text)
+    assert found.questions == {"numbers"}
+    assert not found.can_be_saved
+    [change] = check(text, decimal_mark=",").changes
+    assert ("weight of one", "", "1.25") in change.differences
+
+
+def test_items_of_other_days_are_known_again():
+    make.screws(data_sheet_dated=days(0))
+    assert check("code,data sheet dated\nSCREW-M4,3.3.2025\n").of("unchanged")
