@@ -18,7 +18,7 @@ from inventory.models.shop import Shop
 from inventory.models.stock_count import CountLine, StockCount
 from inventory.models.supplier import Offer, PriceBreak, Supplier
 from inventory.models.user import User
-from inventory.models.wear import Fitting, Machine, WearLog, WearReading
+from inventory.models.wear import Fitting, Machine, Regrind, WearLog, WearReading
 
 __all__ = [
     "Balance",
@@ -48,6 +48,7 @@ __all__ = [
     "ProductForecast",
     "ProductOption",
     "PurchaseOrder",
+    "Regrind",
     "Request",
     "Reservation",
     "RunningNumber",

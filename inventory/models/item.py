@@ -8,11 +8,12 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
-from inventory.fields import QuantityField
+from inventory.fields import MoneyField, QuantityField
 
 LONGEST_LIFE_DAYS = 36_500
 FLATTEST_SHAPE, STEEPEST_SHAPE = Decimal("0.2"), Decimal(20)
 """Beyond these a figure is a slip of the pen, and no date or chance can be worked out with it."""
+ABOVE_ZERO = MinValueValidator(Decimal("0.00001"))
 
 
 class Item(models.Model):
@@ -127,6 +128,19 @@ class Item(models.Model):
     grit_number = models.PositiveIntegerField(null=True, blank=True)
     grit_um = QuantityField("mean grain size in µm", null=True, blank=True)
 
+    diameter_um = models.PositiveBigIntegerField("cutting diameter DC", null=True, blank=True)
+    cut_depth_um = models.PositiveBigIntegerField("depth of cut APMX", null=True, blank=True)
+    overall_length_um = models.PositiveBigIntegerField("overall length OAL", null=True, blank=True)
+    corner_radius_um = models.PositiveBigIntegerField("corner radius RE", null=True, blank=True)
+    flutes = models.PositiveSmallIntegerField("flutes NOF", null=True, blank=True)
+    coating = models.CharField(max_length=40, blank=True)
+    most_regrinds = models.PositiveSmallIntegerField(
+        "regrinds it takes", null=True, blank=True, help_text="empty: as long as it measures up"
+    )
+    smallest_diameter_um = models.PositiveBigIntegerField(
+        "smallest diameter still used", null=True, blank=True
+    )
+
     life_unit = models.CharField(max_length=6, choices=LifeUnit, blank=True)
     rated_life = QuantityField(
         "usual life", null=True, blank=True, help_text="in the life unit; the shop's own figure"
@@ -139,6 +153,20 @@ class Item(models.Model):
         help_text="about 1 breaks, 2 to 4 wears",
     )
     wear_limit_um = models.PositiveIntegerField("wear land limit in µm", null=True, blank=True)
+    change_cost = MoneyField(
+        "cost of a change made in time",
+        null=True,
+        blank=True,
+        validators=[ABOVE_ZERO],
+        help_text="empty: price of one and the bench time of a change",
+    )
+    failure_cost = MoneyField(
+        "cost of a change after a failure",
+        null=True,
+        blank=True,
+        validators=[ABOVE_ZERO],
+        help_text="empty: the same and a spoilt knife",
+    )
     revision = models.PositiveSmallIntegerField(
         default=1, help_text="raise it when geometry or coating changes: a new life record starts"
     )

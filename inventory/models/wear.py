@@ -35,6 +35,7 @@ class Fitting(models.Model):
     regrinds = models.PositiveSmallIntegerField(default=0)
     diameter_um = models.PositiveBigIntegerField("measured diameter", null=True, blank=True)
     work_material = models.CharField(max_length=60, blank=True)
+    cutting_data = models.CharField("speed, feed and depth", max_length=60, blank=True)
     continues = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="continued_by"
     )
@@ -108,15 +109,65 @@ class WearLog(models.Model):
 
 
 class WearReading(models.Model):
-    """Wear land VB read under the loupe, at the life used so far (ISO 8688-2)."""
+    """Wear at the life used so far: wear land VB under the loupe (ISO 8688-2), or by eye."""
+
+    class Level(models.TextChoices):
+        NEW = "new", "as new"
+        HALF = "half", "half worn"
+        WORN = "worn", "worn"
 
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="readings")
-    vb_um = models.PositiveIntegerField("wear land in µm")
+    vb_um = models.PositiveIntegerField("wear land in µm", null=True, blank=True)
+    level = models.CharField("by eye", max_length=4, choices=Level, blank=True)
     life_at = QuantityField("life used when read")
     day = models.DateField()
 
     class Meta:
         ordering = ["fitting", "life_at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(vb_um__isnull=False, level="")
+                | Q(vb_um__isnull=True, level__in=["new", "half", "worn"]),
+                name="wear_is_measured_or_seen",
+            )
+        ]
 
     def __str__(self) -> str:
-        return f"{self.vb_um} µm at {self.life_at}"
+        seen = self.get_level_display() or f"{self.vb_um} µm"
+        return f"{seen} at {self.life_at}"
+
+
+class Regrind(models.Model):
+    """A cutter out to be reground after one life; back, it is the same one with a new life."""
+
+    fitting = models.OneToOneField(
+        Fitting, on_delete=models.PROTECT, related_name="sent_out", verbose_name="life that ended"
+    )
+    vendor = models.ForeignKey(
+        "Supplier", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    sent_on = models.DateField()
+    back_on = models.DateField(null=True, blank=True)
+    diameter_um = models.PositiveBigIntegerField("measured diameter", null=True, blank=True)
+    is_usable = models.BooleanField(default=True)
+    fitted_as = models.OneToOneField(
+        Fitting,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="ground",
+        verbose_name="life that began with it",
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["sent_on", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(back_on__isnull=True) | Q(back_on__gte=models.F("sent_on")),
+                name="regrind_comes_back_after_it_went",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.fitting} reground"
