@@ -130,16 +130,18 @@ def _as_far_as_mixed(
 ) -> tuple[Stock, tuple[Item, Decimal] | None]:
     """Stock of an item, and the part it is mixed with (and its share) where that one ends first.
 
-    A bill that takes both parts has both of them checked already.
+    Of several that it may be mixed with, all count. A bill that takes both parts has both of them
+    checked already.
     """
-    stock, limiting = shelf.stock_of(item), None
-    for other, share in shelf.mixed_with(item):
-        idle = stock.available - shelf.stock_of(other).available / share
-        if other.code not in taken and idle > 0:
-            without = {f"without {other.code}": idle.quantize(FINEST)}
-            stock = replace(stock, unusable=stock.unusable | without)
-            limiting = other, share
-    return stock, limiting
+    stock, others = shelf.stock_of(item), shelf.mixed_with(item)
+    if not others or any(other.code in taken for other, _ in others):
+        return stock, None
+    reach = sum(shelf.stock_of(other).available / share for other, share in others)
+    if stock.available <= reach:
+        return stock, None
+    why = f"without {' or '.join(other.code for other, _ in others)}"
+    idle = (stock.available - reach).quantize(FINEST)
+    return replace(stock, unusable={**stock.unusable, why: idle}), others[0]
 
 
 def _size(size: BlankSize) -> Decimal:

@@ -173,6 +173,17 @@ def test_resin_a_bill_takes_alone_goes_only_as_far_as_its_hardener():
     assert not check(alone, 3)[0].is_short
 
 
+def test_either_of_two_hardeners_will_do():
+    # Paper: 10 g of the fast one take 20 g of resin, 30 g of the slow one take 60 g.
+    resin = epoxy("RESIN")
+    stock(resin, 1000)
+    for code, grams in (("FAST", 10), ("SLOW", 30)):
+        stock(epoxy(code, mixed_with=resin, mix_share=D(2)), grams)
+    material, possible = check(simple_knife("TRAIL", line(resin, 40)), 3)
+    assert (material.short, possible) == (40, [2])
+    assert material.stock.unusable == {"without FAST or SLOW": 920}
+
+
 def test_bill_that_takes_both_parts_checks_each_by_itself():
     hardener = epoxy("HARDENER")
     resin = epoxy("RESIN", mixed_with=hardener, mix_share=D("0.5"))
