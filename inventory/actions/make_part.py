@@ -22,8 +22,8 @@ from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.lot_match import must_match, sets_of
 from inventory.queries.material_plan import plan_material
 from inventory.queries.shelf import rack_of
+from inventory.queries.trace import FOR, MADE
 
-MADE = "made"
 NOTHING = Decimal(0)
 
 
@@ -97,7 +97,7 @@ def _use_materials(
         if items[code].in_pieces:
             rack = rack_of(free_balances(items[code], day))
             material = plan_material(items[code], needs[code], rack, aim=aim)
-            cost += cut_by_plan(material, day=day, reason=MADE, note=f"for {item.code}", by=by)
+            cost += cut_by_plan(material, day=day, reason=MADE, note=f"{FOR}{item.code}", by=by)
         else:
             whole[code] = items[code].in_whole_units(
                 sum((need.qty for need in needs[code]), NOTHING)
@@ -116,7 +116,7 @@ def _issue(
         entries = take_matching(material, sets_of(material, needs), day, free)
     else:
         entries = take_first_expired(material, qty, day)
-    post("issue", entries, day=day, by=by, reason=MADE, note=f"for {made.code}")
+    post("issue", entries, day=day, by=by, reason=MADE, note=f"{FOR}{made.code}")
     return -sum(entry.qty * entry.lot.unit_cost for entry in entries)
 
 

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from inventory.actions import count_lot, extend_lot, move_stock, open_lot, set_lot_status
-from inventory.models import Lot, Place, Posting
+from inventory.models import Item, Lot, Place, Posting
 from inventory.pages import display
 from inventory.pages.at_hand import hand_of_lot
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
@@ -19,6 +19,7 @@ from inventory.pages.reasons import DayOrToday
 from inventory.pages.thickness_words import said_of
 from inventory.queries.mixing import two_part_systems
 from inventory.queries.stock import balances_of_lot
+from inventory.queries.trace import made_from, went_into
 
 COUNT_REASONS = [
     ("", "it is as recorded"),
@@ -45,6 +46,8 @@ def lot_page(request: HttpRequest, number: str) -> HttpResponse:
         "hand": hand_of_lot(lot, request.user) if by_hand else None,
         "left": sum(balance.qty for balance in balances),
         "balance_table": table(balances, request=request, exclude=["lot", "maker_number"]),
+        "made_from": made_from(lot) if lot.item.kind == Item.Kind.MADE else [],
+        "went_into": went_into(lot),
         "movements": newest_movements(request, lot=lot),
         "today": timezone.localdate(),
         "mixes": [
