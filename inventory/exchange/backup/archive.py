@@ -15,6 +15,9 @@ from inventory.errors import Refused
 MANIFEST = "manifest.json"
 FILES = "files"
 FORMAT = 1
+PACKED = {"compression": zipfile.ZIP_DEFLATED, "compresslevel": 1, "strict_timestamps": False}
+"""On a ledger level 1 takes a quarter of the time of 6 for 5 % more; zip knows no day before 1980."""
+
 DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError)
 
 
@@ -56,7 +59,7 @@ def digest_of(path: Path) -> str:
 def write_archive(path: Path, members: dict[str, Path], manifest: Manifest) -> None:
     """Write the zip, readable by its owner only, and wait until it is on the disk."""
     with open(path, "xb", opener=_private) as file:
-        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as archive:
+        with zipfile.ZipFile(file, "w", **PACKED) as archive:
             for name, source in members.items():
                 archive.write(source, name)
             archive.writestr(MANIFEST, json.dumps(asdict(manifest), indent=1))

@@ -4,6 +4,7 @@ import os
 import shutil
 import tempfile
 import time
+import uuid
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -53,22 +54,23 @@ def make_backup(folder: Path | None = None, *, rotate: bool = True) -> Made:
     that is killed halfway is never taken for a backup.
     Raises: Refused, and nothing is left but what was there.
     """
-    settings.BACKUP_DIR.mkdir(parents=True, exist_ok=True)
     if folder is not None and not folder.is_dir():
         raise Refused(f"There is no folder {folder}. Plug the disk in, or make the folder first.")
     target = folder or settings.BACKUP_DIR
     with in_words("The backup wasn't made", target):
+        settings.BACKUP_DIR.mkdir(parents=True, exist_ok=True)
         _sweep(target)
         made = _pack(target)
+    with suppress(OSError):  # what fails now is no fault of the backup
         _note(made.backup.made)
-    if rotate:
-        _rotate(target)
+        if rotate:
+            _rotate(target)
     return made
 
 
 def _pack(target: Path) -> Made:
     backup = _next_name(target)
-    unfinished = target / f"{UNFINISHED}{backup.path.name}"
+    unfinished = _unfinished(target)
     with tempfile.TemporaryDirectory(prefix=UNFINISHED, dir=settings.BACKUP_DIR) as work:
         database = Path(work) / engine().NAME
         contents = engine().copy_out(database)
@@ -94,6 +96,11 @@ def _next_name(target: Path) -> Backup:
     return Backup(path, moment)
 
 
+def _unfinished(folder: Path) -> Path:
+    """A name of its own: two backups at once don't meet."""
+    return folder / f"{UNFINISHED}{uuid.uuid4().hex}"
+
+
 def _manifest(made: datetime, contents: Contents, members: dict[str, Path]) -> Manifest:
     shop = Shop.objects.values_list("name", flat=True).first()
     return Manifest(
@@ -114,7 +121,7 @@ def _refuse_nothing(contents: Contents) -> None:
 
 def _note(moment: datetime) -> None:
     """Remember the moment, wherever the backup went, for the reminder."""
-    fresh = settings.BACKUP_DIR / f"{UNFINISHED}{LAST}"
+    fresh = _unfinished(settings.BACKUP_DIR)
     fresh.write_text(moment.isoformat(), encoding="ascii")
     os.replace(fresh, settings.BACKUP_DIR / LAST)
 
@@ -124,16 +131,16 @@ def _rotate(target: Path) -> None:
     kept = moments_to_keep(backup.made for backup in there)
     for backup in there:
         if backup.made not in kept:
-            with suppress(OSError):  # an old one that stays is no fault of the new one
-                backup.path.unlink()
+            backup.path.unlink(missing_ok=True)
 
 
 def _sweep(target: Path) -> None:
     """Remove what backups left that were killed; a young one may be at work still."""
     for folder in {target, settings.BACKUP_DIR}:
         for left in folder.glob(f"{UNFINISHED}*"):
-            if time.time() - left.stat().st_mtime > A_DAY:
-                _remove(left)
+            with suppress(FileNotFoundError):  # that one has just been finished
+                if time.time() - left.stat().st_mtime > A_DAY:
+                    _remove(left)
 
 
 def _remove(left: Path) -> None:

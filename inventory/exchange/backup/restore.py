@@ -39,15 +39,15 @@ def restore_backup(file: Path, *, replace: bool = False) -> Restored:
     Refuses a damaged backup, one of another engine or of a newer version, and a place where a shop
     is, unless `replace` is set: then that shop is backed up first.
     """
-    settings.BACKUP_DIR.mkdir(parents=True, exist_ok=True)
     with in_words("The restore stopped", settings.DATA_DIR):
+        settings.BACKUP_DIR.mkdir(parents=True, exist_ok=True)
         manifest = check_archive(file)
         _refuse_misfit(manifest, file)
         occupied = _shop_is_here()
         if occupied and not replace:
             raise Refused(
-                f"There is a shop in {settings.DATA_DIR} already. Restore into an empty folder "
-                "(SHOP_DATA), or add --replace: what is here is backed up first."
+                f"There is a shop already in {_place()}. Restore onto an empty place "
+                "(SHOP_DATA, DATABASE_URL), or add --replace: what is here is backed up first."
             )
         replaced = _put_back(file, manifest, occupied)
         return Restored(manifest, read_contents(), replaced)
@@ -69,8 +69,8 @@ def _back_up_what_is_here() -> Backup:
         return make_backup(rotate=False).backup
     except Refused as refusal:
         raise Refused(
-            f"What is here can't be backed up, so it isn't replaced. {refusal} Or move "
-            f"{settings.DATA_DIR} away and restore into an empty folder."
+            f"What is here can't be backed up, so it isn't replaced. {refusal} "
+            f"Or leave {_place()} aside and restore onto an empty place (SHOP_DATA, DATABASE_URL)."
         ) from refusal
 
 
@@ -93,6 +93,12 @@ def _shop_is_here() -> bool:
     with connection.cursor() as cursor:
         tables = connection.introspection.table_names(cursor)
         return any(_has_a_row(cursor, table) for table in SIGNS_OF_A_SHOP if table in tables)
+
+
+def _place() -> str:
+    if connection.vendor == "sqlite":
+        return str(settings.DATA_DIR)
+    return f"the database {connection.settings_dict['NAME']}"
 
 
 def _has_a_row(cursor: object, table: str) -> bool:

@@ -55,6 +55,11 @@ def test_two_backups_of_one_second_are_two(shop):
     assert left_in(settings.BACKUP_DIR)[:2] == sorted(path.name for path in made)
 
 
+def test_attached_file_from_before_1980_is_no_hindrance(shop):
+    os.utime(settings.MEDIA_ROOT / "sheets/resin.pdf", (0, 0))
+    assert "sheets/resin.pdf" in make_backup().manifest.files
+
+
 def test_shop_without_data_has_nothing_to_back_up(new_computer):
     with new_computer():
         with pytest.raises(Refused, match="nothing to back up"):
@@ -84,6 +89,11 @@ def test_stick_that_is_not_plugged_in_is_refused(shop, tmp_path):
     with pytest.raises(Refused, match="Plug the disk in"):
         make_backup(tmp_path / "stick")
     assert not (tmp_path / "stick").exists()
+
+
+def test_backup_that_can_not_be_noted_is_one_all_the_same(shop, tmp_path):
+    (settings.BACKUP_DIR / "last_backup.txt").mkdir(parents=True)
+    assert make_backup().backup.path.exists()
 
 
 def test_old_backups_are_thinned_out_and_other_files_stay(shop):
@@ -155,6 +165,17 @@ def test_disk_that_is_full_halfway_leaves_no_half_file(shop, workers):
     said = workers.let_end(worker)[-1]
     assert said.startswith("refused The backup wasn't made") or "pg_dump stopped" in said
     assert backups_in(settings.BACKUP_DIR) == []
+
+
+@processes
+@pytest.mark.slow
+def test_backups_made_at_once_are_all_whole(shop, workers):
+    crew = [workers.start("back_up", settings.BACKUP_DIR) for _ in range(4)]
+    said = [workers.let_end(worker)[-1] for worker in crew]
+    assert all(line.startswith("made ") for line in said), said
+    for backup in backups_in(settings.BACKUP_DIR):
+        assert check_archive(backup.path).mismatches == []
+    assert left_in(settings.BACKUP_DIR)[0].startswith("bevelbook-")
 
 
 @processes
