@@ -27,7 +27,7 @@ from inventory.exchange.uploads import (
 )
 from inventory.exchange.whole_shop import write_whole_shop
 from inventory.pages.access import role_required
-from inventory.pages.columns import CountColumn, TextColumn
+from inventory.pages.columns import LEAD, CountColumn, TextColumn
 from inventory.pages.forms import ActionForm
 from inventory.pages.shop import OwnersPage
 
@@ -197,9 +197,9 @@ class ColumnTable(tables.Table):
 
 
 class ChangeTable(tables.Table):
+    what = TextColumn(attrs=LEAD)
     row = CountColumn()
-    what = TextColumn()
-    state = TextColumn(verbose_name="Is")
+    state = TextColumn(verbose_name="State")
     differences = TextColumn(verbose_name="What changes")
 
     class Meta:
