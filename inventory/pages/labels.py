@@ -19,6 +19,7 @@ from inventory.pages.label_text import Label, label_of
 from inventory.queries import labels as queries
 
 MOST_LABELS = 500
+"""On one page, copies included: more than a browser lays out in good time."""
 ONLY_HERE = {"localhost", "127.0.0.1", "::1"}
 
 
@@ -121,20 +122,21 @@ def labels_of_pieces(pieces: Sequence[Piece]) -> str:
 
 def _sheet(request: HttpRequest, source: SourceForm) -> dict:
     asked = request.GET
-    records = source.records()[:MOST_LABELS]
     ticked = set(asked.getlist("tick")) if "chosen" in asked else None
-    labels = [label_of(record, request.user) for record in records]
+    labels = [label_of(record, request.user) for record in source.records()]
     wanted = [label for label in labels if ticked is None or label.key in ticked]
     form = SheetForm(asked if "sheet" in asked else None, label_suffix="")
     of = form.cleaned_data if form.is_bound and form.is_valid() else _first_choice(form)
     sheet = SHEETS[of["sheet"]]
     base = address_of_the_shop(request)
-    drawn = [(label, _code(base, label)) for label in wanted for _ in range(of["copies"])]
+    printed = [label for label in wanted for _ in range(of["copies"])]
+    drawn = [(label, _code(base, label)) for label in printed[:MOST_LABELS]]
     return {
         "sheet": sheet,
         "sheet_form": form,
         "choices": [(label, ticked is None or label.key in ticked) for label in labels],
         "pages": sheet.pages(drawn, of["first"]) if drawn else [],
+        "left_out": len(printed) - len(drawn),
         "base": base,
         "only_here": urlsplit(base).hostname in ONLY_HERE,
     }
