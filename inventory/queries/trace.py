@@ -72,9 +72,9 @@ def _standing(lot: Lot) -> QuerySet:
     ).order_by("posting")
     rows = Movement.objects.filter(
         Q(posting__batch__isnull=False) | Q(posting__reason=MADE),
+        ~Q(kind=Posting.Kind.REVERSE),
         lot=lot,
         posting__reversed_by__isnull=True,
-        posting__reverses__isnull=True,
     )
     return (
         rows.annotate(made=Case(When(posting__reason=MADE, then=Subquery(made.values("lot")[:1]))))
