@@ -9,6 +9,7 @@ from inventory.exchange.tables.items import ItemTable
 from inventory.exchange.tables.offers import OfferTable
 from inventory.exchange.tables.opening_stock import OpeningStockTable
 from inventory.exchange.tables.past_builds import PastBuildTable
+from inventory.exchange.tables.past_lives import PastLifeTable
 from inventory.exchange.tables.products import ChoiceTable, ProductTable
 from inventory.exchange.tables.suppliers import SupplierTable
 from inventory.exchange.tables.table import Table
@@ -24,6 +25,7 @@ TABLES: tuple[type[Table], ...] = (
     ChoiceTable,
     BillTable,
     PastBuildTable,
+    PastLifeTable,
 )
 """In the order in which a new shop brings them in."""
 

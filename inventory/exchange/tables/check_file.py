@@ -149,6 +149,8 @@ def _example_of(table: Table) -> dict[str, object]:
 def _lacks_needed(table: Table, row: Row, found: Found) -> bool:
     for column in table.columns:
         if column.needed and row.get(column.name, "") == "":
-            found.refuse(row.number, column.name, f"Every row needs {column.name}; it is empty here.")
+            found.refuse(
+                row.number, column.name, f"Every row needs {column.name}; it is empty here."
+            )
             return True
     return False

@@ -54,6 +54,18 @@ COUNT_FIELDS = (
     Column("grit number", Whole(), "e.g. 400"),
     Column("grit size", Number(), "mean grain in µm", field="grit_um"),
 )
+CUTTER_FIELDS = (
+    Column("cutting diameter", Length(), "DC of ISO 13399", field="diameter_um"),
+    Column("depth of cut", Length(), "APMX, the most", field="cut_depth_um"),
+    Column("overall length", Length(), "OAL", field="overall_length_um"),
+    Column("flutes", Whole(), "NOF"),
+    Column("corner radius", Length(), "RE", field="corner_radius_um"),
+    Column("coating", Text(40), "of a cutter"),
+    Column("most regrinds", Whole(), "how often it may be reground"),
+    Column(
+        "smallest diameter", Length(), "still used after regrinding", field="smallest_diameter_um"
+    ),
+)
 WEAR_FIELDS = (
     Column("life unit", Choice(Item.LifeUnit), "of what wears: minutes, pieces or metres"),
     Column("usual life", Number(), "in that unit, the shop's own figure", field="rated_life"),
@@ -62,6 +74,8 @@ WEAR_FIELDS = (
     ),
     Column("wear limit", Whole(), "wear land in µm", field="wear_limit_um"),
     Column("revision", Whole(), "raised when geometry or coating changes"),
+    Column("change cost", Number(5), "of a change made in time"),
+    Column("failure cost", Number(5), "of a change after a failure"),
 )
 CAUTION_FIELDS = (
     Column("hazard codes", Text(120), "GHS hazard statements from its safety data sheet"),
@@ -102,6 +116,7 @@ class ItemTable(RecordTable):
         *PIECE_FIELDS,
         *AGEING_FIELDS,
         *COUNT_FIELDS,
+        *CUTTER_FIELDS,
         *WEAR_FIELDS,
         *CAUTION_FIELDS,
     )

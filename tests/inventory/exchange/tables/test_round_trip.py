@@ -58,6 +58,9 @@ def full_shop() -> make.KnifeShop:
         knives.bar, 560, "180.5", day=days(-5), maker_number="7H-2231", unit_cost=D("0.0212345678")
     )
     actions.record_past_builds(rows=[PastRow(colours, DAY, 12, 11, "'quoted")])
+    fitting = knives.cutter.fittings.get()
+    actions.log_wear(fitting=fitting, amount=D("31.25"), day=DAY)
+    actions.remove(fitting=fitting, day=days(1), reason="broken")
     return knives
 
 

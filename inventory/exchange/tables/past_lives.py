@@ -1,0 +1,112 @@
+"""Lives of cutters from before the records began."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from inventory.actions.past_lives import PastLife, record_past_lives, refuse_impossible_life
+from inventory.errors import Refused
+from inventory.exchange.tables.cells import Choice, Day, Number, Text
+from inventory.exchange.tables.table import (
+    Change,
+    Column,
+    Found,
+    Row,
+    Table,
+    Tell,
+    refuse_twice,
+    refusing,
+)
+from inventory.models import Fitting, Item, Machine, User
+
+__all__ = ["PastLifeTable"]
+
+CHUNK = 500
+
+
+class PastLifeTable(Table):
+    name = "lives"
+    title = "Lives of cutters"
+    about = (
+        "Cutters, belts and blades that were fitted and removed before the records began. The "
+        "chances of the next ones are learned from them; stock doesn't move. Items come first."
+    )
+    columns = (
+        Column("item", Text(30), "code of the cutter", "MILL-6", needed=True, also=("code",)),
+        Column("machine", Text(60), "where it ran; a new machine is made", "Mill", needed=True),
+        Column("pocket", Text(20), "its place in the machine", "3", needed=True),
+        Column("fitted", Day(), "the day it went in", "2024-03-05", True, field="fitted_on"),
+        Column("removed", Day(), "the day it came out", "2024-04-22", True, field="removed_on"),
+        Column("life", Number(), "used, in the item's life unit", "118.5", True, field="life_used"),
+        Column(
+            "ended",
+            Choice(Fitting.EndReason),
+            ", ".join(Fitting.EndReason.labels),
+            "worn",
+            needed=True,
+            field="end_reason",
+        ),
+        Column("work material", Text(60), "what it cut", "1.4116"),
+        Column("note", Text(200), "anything else", "chipped at the corner"),
+    )
+
+    def records(self) -> Iterator[dict[str, Any]]:
+        """Every life that has ended; one that went on in another fitting is in that one."""
+        for fitting in _ended().filter(continued_by=None):
+            yield {
+                **{column.name: getattr(fitting, column.attribute) for column in self.columns},
+                "item": fitting.item.code,
+                "machine": fitting.machine.name,
+            }
+
+    def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
+        items = Item.objects.in_bulk(field_name="code")
+        known = {_key_of(fitting): fitting for fitting in _ended()}
+        seen: dict[Any, int] = {}
+        for row in rows:
+            item = items.get(row["item"])
+            if item is None:
+                found.refuse(row.number, "item", f"There is no item {row['item']}.")
+                continue
+            life = self._life(row, item)
+            if not refuse_twice(found, seen, _key_of_life(life), row, "fitted"):
+                with refusing(found, row):
+                    found.changes.append(self._change(row, life, known.get(_key_of_life(life))))
+        new = {row["machine"] for row in rows} - set(Machine.objects.values_list("name", flat=True))
+        if new:
+            found.remarks.append(f"New machines are made: {', '.join(sorted(new))}.")
+
+    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+        for start in range(0, len(changes), CHUNK):
+            tell(start, len(changes))
+            chunk = changes[start : start + CHUNK]
+            record_past_lives(lives=[change.wanted for change in chunk], by=by)
+
+    def _life(self, row: Row, item: Item) -> PastLife:
+        given = {self.column(name).attribute: value for name, value in row.values.items()}
+        return PastLife(**{**given, "item": item})
+
+    def _change(self, row: Row, life: PastLife, known: Fitting | None) -> Change:
+        what = f"{life.item.code} in {life.machine} {life.pocket}, {row['fitted']}"
+        shown = f"{self.written('life', life.life_used)}, {self.written('ended', life.end_reason)}"
+        if known is not None and (known.life_used, known.end_reason) == (
+            life.life_used,
+            life.end_reason,
+        ):
+            return Change(row.number, what, "unchanged")
+        refuse_impossible_life(life)
+        if known is not None:
+            raise Refused(f"{what} is recorded already, as {known.label}. Leave it out.")
+        return Change(row.number, what, "new", (("", "", shown),), life)
+
+
+def _ended() -> Any:
+    return Fitting.objects.filter(removed_on__isnull=False).select_related("item", "machine")
+
+
+def _key_of(fitting: Fitting) -> tuple[Any, ...]:
+    where = fitting.machine.name, fitting.pocket
+    return fitting.item.code, *where, fitting.fitted_on, fitting.removed_on
+
+
+def _key_of_life(life: PastLife) -> tuple[Any, ...]:
+    return life.item.code, life.machine, life.pocket, life.fitted_on, life.removed_on

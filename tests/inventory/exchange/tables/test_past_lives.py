@@ -1,0 +1,51 @@
+import pytest
+
+from inventory.exchange.tables import table_named
+from inventory.exchange.tables.check_file import check_file, save_found
+from inventory.exchange.tables.table import Found
+from inventory.models import Fitting, Movement
+from inventory.queries.audit import audit
+from tests.factories import D, cutter, screws
+
+pytestmark = pytest.mark.django_db
+
+HEAD = "item;machine;pocket;fitted;removed;life;ended\n"
+LIVES = (
+    HEAD
+    + "MILL-6;Mill;3;5.3.2024;22.4.2024;118,5;worn\nMILL-6;Mill;3;22.4.2024;1.5.2024;31;removed early\n"
+)
+
+
+def check(text: str) -> Found:
+    return check_file(table_named("lives"), text.encode())
+
+
+def test_lives_are_recorded_once_and_agree_with_their_logs():
+    cutter()
+    assert check(LIVES).remarks == ["New machines are made: Mill."]
+    save_found(table_named("lives"), check(LIVES))
+    ended = Fitting.objects.order_by("pk").values_list("label", "life_used", "end_reason")
+    assert list(ended) == [("T-0001", D("118.5"), "worn"), ("T-0002", D(31), "removed_early")]
+    assert audit() == []
+    assert not Movement.objects.exists()
+    assert (check(LIVES).to_save, check(LIVES).refusals) == ([], [])
+
+
+@pytest.mark.parametrize(
+    ("row", "reason"),
+    [
+        ("NONE;Mill;3;5.3.2024;22.4.2024;118;worn", "There is no item NONE"),
+        ("SCREW-M4;Mill;3;5.3.2024;22.4.2024;118;worn", "SCREW-M4 has no life"),
+        ("MILL-6;Mill;3;22.4.2024;5.3.2024;118;worn", "before it was fitted"),
+        ("MILL-6;Mill;3;5.3.2024;5.3.2099;118;worn", "is in the future"),
+        ("MILL-6;Mill;3;5.3.2024;22.4.2024;0;worn", "a life of 0"),
+        ("MILL-6;Mill;3;5.3.2024;22.4.2024;118;tired", "is not one of: worn, broken"),
+        ("MILL-6;Mill;3;5.3.2024;22.4.2024;99;broken", "is recorded already, as T-0001"),
+    ],
+    ids=["no item", "no life", "wrong way", "to come", "nothing", "no reason", "other figures"],
+)
+def test_life_that_cannot_have_been_is_refused(row, reason):
+    cutter(), screws()
+    save_found(table_named("lives"), check(HEAD + "MILL-6;Mill;3;5.3.2024;22.4.2024;118,5;worn\n"))
+    assert reason in check(f"{HEAD}{row}\n").refusals[0].reason
+    assert Fitting.objects.count() == 1
