@@ -66,23 +66,43 @@ def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
 
 
 def direct_use(day: date, items: set[str]) -> pd.DataFrame:
-    """item, day, qty: taken outside batches (repairs, one-offs, samples), reversed entries left out."""
+    """item, day, qty: taken outside batches (repairs, one-offs, samples).
+
+    Reversed entries are left out; what came back is taken off the newest use before it.
+    """
     moves = (
         Movement.objects.filter(
-            posting__kind__in=[Posting.Kind.ISSUE, Posting.Kind.CUT],
+            posting__kind__in=[Posting.Kind.ISSUE, Posting.Kind.CUT, Posting.Kind.RETURN],
             posting__batch__isnull=True,
             posting__reversed_by__isnull=True,
             day__lte=day,
             item__code__in=items,
         )
         .exclude(posting__reason__in=OWN_USE)
-        .values_list("posting", "item__code", "day", "qty")
+        .values_list("item__code", "day", "posting", "qty")
     )
-    taken: dict[tuple[int, str, date], Decimal] = defaultdict(Decimal)
-    for posting, code, when, qty in moves:
-        taken[posting, code, when] -= qty
-    rows = [(code, when, float(qty)) for (_, code, when), qty in sorted(taken.items()) if qty > 0]
+    taken: dict[tuple[str, date, int], Decimal] = defaultdict(Decimal)
+    for code, when, posting, qty in moves:
+        taken[code, when, posting] -= qty
+    rows = _less_what_came_back(sorted(taken.items()))
     return _frame(rows, "item", "day", "qty")
+
+
+def _less_what_came_back(
+    entries: Iterable[tuple[tuple[str, date, int], Decimal]],
+) -> list[tuple[str, date, float]]:
+    uses: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
+    for (code, when, _), qty in entries:
+        if qty > 0:
+            uses[code].append((when, qty))
+            continue
+        back = -qty
+        while back and uses[code]:
+            last_day, last = uses[code].pop()
+            if last > back:
+                uses[code].append((last_day, last - back))
+            back -= min(last, back)
+    return [(code, when, float(qty)) for code, kept in uses.items() for when, qty in kept]
 
 
 def items_to_forecast(day: date) -> pd.DataFrame:
