@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.exchange.workshop import load_workshop
-from inventory.models import Batch, Fitting, Item, Lot, Piece, Shop
+from inventory.models import Batch, Fitting, Item, Lot, PastBuild, Piece, Shop
 from inventory.queries.availability import stock_by_item
 
 pytestmark = pytest.mark.django_db
@@ -55,9 +55,13 @@ SMALL = {
               - {number: 20, name: Glue, takes: [{item: GLUE, qty: 10 g}]}
     """,
     "opening.csv": """
-        day,item,contents,made,heat,status,unit_cost,note
-        -80,BLADE,3,,,,12,
-        -80,GLUE,0.5 kg,-80,B7,,0.1,
+        day,item,contents,offcuts,made,heat,status,unit_cost,note
+        -80,BLADE,3,,,,,12,
+        -80,GLUE,0.5 kg,,-80,B7,,0.1,
+    """,
+    "past_builds.csv": """
+        day,product,started,good,note
+        -200,PLAIN,6,5,
     """,
     "orders.csv": """
         order,sent,supplier,item,packs,received,came,made,heat,status,note
@@ -152,6 +156,14 @@ def test_cutter_changed_early_is_followed_by_the_next(
     assert second.life_used == 0
 
 
+def test_builds_of_the_notebook_are_history_without_movements(
+    small: Callable[..., Path], today: date
+) -> None:
+    load_workshop(small(), today=today)
+    [past] = PastBuild.objects.all()
+    assert (past.day, past.started, past.good) == (today - timedelta(days=200), 6, 5)
+
+
 def test_full_shop_is_not_loaded_over(small: Callable[..., Path], today: date) -> None:
     load_workshop(small(), today=today)
     with pytest.raises(Refused, match="Load into an empty one"):
@@ -165,7 +177,9 @@ def test_full_shop_is_not_loaded_over(small: Callable[..., Path], today: date) -
         (("orders.csv", "-70", "soon"), "orders.csv, line 2: sent is “soon”; write a whole number"),
         (("orders.csv", "-60", "-71"), "orders.csv, line 2: It is received before it was sent"),
         (("opening.csv", "0.5 kg", "0.5 m"), "opening.csv, line 3: “m” measures a length"),
-        (("opening.csv", "3,,,,12,", "3,,,,12,,"), "opening.csv, line 2: 9 cells under 8"),
+        (("opening.csv", "3,,,,,12,", "3,,,,,12,,"), "opening.csv, line 2: 10 cells under 9"),
+        (("past_builds.csv", "6,5", "6,7"), "7 good of 6 started doesn't add up"),
+        (("past_builds.csv", "PLAIN", "FANCY"), "past_builds.csv, line 2: .*“FANCY”"),
         (("items.csv", "Rack,4 mm", "Shelf,4 mm"), "items.csv, line 2: There is no place “Shelf”"),
         (("offers.csv", "20; 10: 18", "20 or 18"), "offers.csv, line 2: .*write 86; 5: 82"),
         (("batches.csv", "10: 1 short", "15: 1 short"), "batches.csv, line 2: .*operation .*“15”"),
@@ -198,5 +212,5 @@ def test_missing_file_is_named(small: Callable[..., Path], today: date) -> None:
 def test_progress_is_told_now_and_then(small: Callable[..., Path], today: date) -> None:
     told: list[str] = []
     load_workshop(small(), today=today, progress=told.append)
-    assert told[0] == "3 items with their offers"
+    assert told[0] == "5 items with their offers"
     assert told[-1].startswith("100 %")
