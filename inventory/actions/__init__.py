@@ -42,6 +42,7 @@ from inventory.actions.people import (
 from inventory.actions.plan_batch import cancel_batch, plan_batch
 from inventory.actions.post_count import post_count
 from inventory.actions.receive import receive_delivery
+from inventory.actions.regrind import bring_back_reground, send_to_regrind
 from inventory.actions.reserve_batch import release_batch, reserve_batch
 from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
@@ -56,7 +57,15 @@ from inventory.actions.stock_count import (
 )
 from inventory.actions.thickness import measure_thickness
 from inventory.actions.transfer import move_stock
-from inventory.actions.wear import fit, log_wear, read_wear, remove, reverse_wear, swap
+from inventory.actions.wear import (
+    fit,
+    log_wear,
+    move_wear,
+    read_wear,
+    remove,
+    reverse_wear,
+    swap,
+)
 from inventory.actions.weigh_sample import weigh_sample
 
 __all__ = [
@@ -69,6 +78,7 @@ __all__ = [
     "add_user",
     "attach_certificate",
     "ask_recount",
+    "bring_back_reground",
     "cancel_batch",
     "cancel_order",
     "change_role",
@@ -95,6 +105,7 @@ __all__ = [
     "make_part",
     "measure_thickness",
     "move_stock",
+    "move_wear",
     "open_lot",
     "plan_batch",
     "post_count",
@@ -118,6 +129,7 @@ __all__ = [
     "save_shop",
     "save_supplier",
     "send_order",
+    "send_to_regrind",
     "set_lot_status",
     "set_up_shop",
     "start_batch",

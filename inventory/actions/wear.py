@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import FITTED, next_number
@@ -16,6 +17,7 @@ from inventory.models import (
     Item,
     Lot,
     Machine,
+    Regrind,
     User,
     WearLog,
     WearReading,
@@ -37,41 +39,45 @@ def fit(
     regrinds: int = 0,
     diameter_um: int | None = None,
     work_material: str = "",
+    cutting_data: str = "",
     continues: Fitting | None = None,
+    regrind: Regrind | None = None,
     note: str = "",
     by: User | None = None,
 ) -> Fitting:
     """Fit one of an item in a pocket; it leaves stock and its life begins.
 
     `continues`: the same one was fitted before and removed early; nothing leaves stock and its life
-    goes on. Refuses an occupied pocket and an item that doesn't wear.
+    goes on. `regrind`: the same one is back from regrinding; nothing leaves stock and a new life of
+    it begins. Refuses an occupied pocket and an item that doesn't wear.
     """
     refuse_impossible_day(day)
-    _refuse_bad_fit(item, machine, pocket, continues)
+    _refuse_bad_fit(item, machine, pocket)
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
-    if continues is None:
-        lock_items([item.pk])
-        entries = take_first_expired(item, Decimal(1), day, lot=lot)
-        post("issue", entries, day=day, by=by, reason=INTO_A_MACHINE, note=f"{machine} {pocket}")
-        lot = entries[0].lot
-    before = continues.life_used if continues else Decimal(0)
-    return Fitting.objects.create(
+    if continues is not None:
+        known = _going_on(item, continues)
+    elif regrind is not None:
+        known = _reground(item, regrind, day)
+    else:
+        known = _from_stock(item, lot, day, f"{machine} {pocket}", by)
+    own_label = known.pop("label", "")
+    measured = {"regrinds": regrinds, "diameter_um": diameter_um}
+    new = Fitting.objects.create(
         item=item,
-        lot=continues.lot if continues else lot,
-        label=label or next_number(FITTED, Fitting, "label"),
+        label=label or own_label or next_number(FITTED, Fitting, "label"),
         machine=machine,
         pocket=pocket,
-        revision=continues.revision if continues else item.revision,
-        regrinds=regrinds,
-        diameter_um=diameter_um,
         work_material=work_material,
-        continues=continues,
-        life_before=before,
-        life_used=before,
+        cutting_data=cutting_data,
         fitted_on=day,
         note=note,
+        **{**known, **{name: value for name, value in measured.items() if value}},
     )
+    if regrind is not None:
+        regrind.fitted_as = new
+        regrind.save(update_fields=["fitted_as"])
+    return new
 
 
 @action
@@ -148,14 +154,44 @@ def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
 
 
 @action
-def read_wear(*, fitting: Fitting, vb_um: int, day: date, by: User | None = None) -> WearReading:
-    """Note a wear land reading VB in µm at the life used so far; a falling one is kept too."""
+def move_wear(*, log: WearLog, to: Fitting, day: date, by: User | None = None) -> WearLog:
+    """Log an entry made on the wrong cutter where it belongs, on the day it was made for.
+
+    The wrong one is taken back. Refuses one that counts its life otherwise or wasn't fitted then.
+    """
+    unit = log.fitting.item.life_unit
+    if to.item.life_unit != unit or to.pk == log.fitting_id:
+        raise Refused(f"{to.label} doesn't take an entry in {unit} of {log.fitting.label}.")
+    reverse_wear(log=log, day=day, by=by)
+    return log_wear(
+        fitting=to, amount=log.amount, day=log.day, batch=log.batch, operation=log.operation, by=by
+    )
+
+
+@action
+def read_wear(
+    *,
+    fitting: Fitting,
+    day: date,
+    vb_um: int | None = None,
+    level: str = "",
+    by: User | None = None,
+) -> WearReading:
+    """Note wear at the life used so far: the wear land VB in µm, or as new, half worn or worn.
+
+    A falling reading is kept too. Refuses both at once, or neither.
+    """
     fitting = _locked(fitting)
     _refuse_outside_life(fitting, day)
-    if not 0 <= vb_um <= 5000:
+    if (vb_um is None) == (level not in WearReading.Level.values):
+        raise Refused(
+            f"{fitting.label}: enter the wear land in µm, or one of "
+            f"{', '.join(WearReading.Level.labels)}."
+        )
+    if vb_um is not None and not 0 <= vb_um <= 5000:
         raise Refused(f"{fitting.label}: a wear land of {vb_um} µm can't be. Enter 0 to 5000.")
     return WearReading.objects.create(
-        fitting=fitting, vb_um=vb_um, day=day, life_at=fitting.life_used
+        fitting=fitting, vb_um=vb_um, level=level, day=day, life_at=fitting.life_used
     )
 
 
@@ -186,6 +222,7 @@ def swap(
         day=day,
         label=label,
         work_material=old.work_material,
+        cutting_data=old.cutting_data,
         by=by,
     )
 
@@ -209,7 +246,7 @@ def _locked(fitting: Fitting) -> Fitting:
     )
 
 
-def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, continues: Fitting | None) -> None:
+def _refuse_bad_fit(item: Item, machine: Machine, pocket: str) -> None:
     if not item.wears:
         raise Refused(f"{item.code} has no life of its own. Give the item a life unit first.")
     if not pocket:
@@ -219,12 +256,61 @@ def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, continues: Fittin
         raise WrongState(
             f"{machine} {pocket} holds {there.label} ({there.item.code}). Remove that one first."
         )
-    if continues is None:
-        return
-    if continues.item_id != item.pk:
-        raise Refused(f"{continues.label} is a {continues.item.code}, not a {item.code}.")
-    if continues.end_reason != ENDS.REMOVED_EARLY or hasattr(continues, "continued_by"):
-        raise WrongState(f"{continues.label} can't go on: it wasn't set aside while still good.")
+
+
+def _from_stock(
+    item: Item, lot: Lot | None, day: date, where: str, by: User | None
+) -> dict[str, Any]:
+    lock_items([item.pk])
+    entries = take_first_expired(item, Decimal(1), day, lot=lot)
+    post("issue", entries, day=day, by=by, reason=INTO_A_MACHINE, note=where)
+    return {"lot": entries[0].lot, "revision": item.revision}
+
+
+def _going_on(item: Item, before: Fitting) -> dict[str, Any]:
+    _refuse_other_item(item, before)
+    is_sent_out = hasattr(before, "sent_out")
+    if before.end_reason != ENDS.REMOVED_EARLY or hasattr(before, "continued_by") or is_sent_out:
+        raise WrongState(f"{before.label} can't go on: it wasn't set aside while still good.")
+    return {
+        "lot": before.lot,
+        "revision": before.revision,
+        "regrinds": before.regrinds,
+        "diameter_um": before.diameter_um,
+        "continues": before,
+        "life_before": before.life_used,
+        "life_used": before.life_used,
+    }
+
+
+def _reground(item: Item, regrind: Regrind, day: date) -> dict[str, Any]:
+    before = regrind.fitting
+    _refuse_other_item(item, before)
+    if regrind.back_on is None or not regrind.is_usable or regrind.fitted_as_id:
+        raise WrongState(f"{before.label} isn't here reground and unused. Choose another one.")
+    if day < regrind.back_on:
+        raise Refused(f"{before.label} came back on {show_day(regrind.back_on)}, after that day.")
+    return {
+        "lot": before.lot,
+        "revision": before.revision,
+        "regrinds": before.regrinds + 1,
+        "diameter_um": regrind.diameter_um,
+        "label": _label_of_reground(before),
+    }
+
+
+def _label_of_reground(before: Fitting) -> str:
+    """T-0012 is T-0012-R1 after its first regrind; none where that is too long or taken."""
+    stem = before.label.removesuffix(f"-R{before.regrinds}")
+    label = f"{stem}-R{before.regrinds + 1}"
+    longest = Fitting._meta.get_field("label").max_length
+    taken = Fitting.objects.filter(label=label).exists()
+    return "" if len(label) > longest or taken else label
+
+
+def _refuse_other_item(item: Item, before: Fitting) -> None:
+    if before.item_id != item.pk:
+        raise Refused(f"{before.label} is a {before.item.code}, not a {item.code}.")
 
 
 def _refuse_outside_life(fitting: Fitting, day: date) -> None:

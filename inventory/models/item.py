@@ -288,6 +288,11 @@ class Item(models.Model):
         return bool(self.life_unit)
 
     @property
+    def has_geometry(self) -> bool:
+        measures = (self.diameter_um, self.cut_depth_um, self.overall_length_um, self.flutes)
+        return any((*measures, self.corner_radius_um, self.coating))
+
+    @property
     def is_service(self) -> bool:
         return self.kind == self.Kind.SERVICE
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -10,7 +11,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.exchange.csv_export import csv_response
-from inventory.models import Fitting, Item
+from inventory.models import Fitting, Item, WearReading
 from inventory.pages import life
 from inventory.pages.life_drawings import life_bar, wear_chart
 from inventory.queries import cutter_lives as lives
@@ -74,6 +75,8 @@ def cutter_list(request: HttpRequest) -> HttpResponse:
         "missing": [pocket for pocket in pockets if not pocket.fitting],
         "kinds": Item.objects.exclude(life_unit=""),
         "set_aside": lives.set_aside(),
+        "out_to_regrind": lives.out_to_regrind(),
+        "reground": lives.back_from_regrind(),
     }
     return render(request, "cutters/list.html", shown)
 
@@ -84,6 +87,7 @@ def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
     today = timezone.localdate()
     view = outlook_of(item, today)
     readings = lives.readings_of(fitting)
+    measured = [reading for reading in readings if reading.vb_um is not None]
     logs = lives.logs_of(fitting)
     shown = {
         "heading": item.name,
@@ -94,7 +98,7 @@ def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
         "readings": readings,
         "logs": logs,
         "wear_life": lives.wear_life(readings, item.wear_limit_um),
-        "chart": wear_chart(readings, item.wear_limit_um, item.life_unit) if readings else "",
+        "chart": wear_chart(measured, item.wear_limit_um, item.life_unit) if measured else "",
         "last_log": next((log for log in logs if _stands(log)), None),
     }
     if fitting.is_fitted:
@@ -103,7 +107,9 @@ def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
             (step, life.life_text(step.job, item.life_unit), life.percent(step.chance))
             for step in view.ahead
         ]
-        shown |= _thumb(request, fitting, view, [reading.vb_um for reading in readings])
+        shown |= _thumb(request, fitting, view, [reading.vb_um for reading in measured])
+    else:
+        shown |= _taken_out(fitting)
     return render(request, "cutters/fitting.html", shown)
 
 
@@ -135,7 +141,32 @@ def _thumb(
         "stepped": bool(asked),
         "uses": [(*use, life.life_text(use[2], unit)) for use in uses],
         "vb_steps": range(first, max(limit, first) + 4 * MEASURE_STEP_UM, MEASURE_STEP_UM),
+        "by_eye": WearReading.Level.choices if fitting.item.kind != Item.Kind.CUTTER else [],
         "can_refit": view.in_stock > 0,
+    }
+
+
+def _taken_out(fitting: Fitting) -> dict:
+    """What may be done with one that is in no machine."""
+    sent = getattr(fitting, "sent_out", None)
+    is_here = sent is None and not hasattr(fitting, "continued_by")
+    is_lost = fitting.end_reason == Fitting.EndReason.LOST
+    fit_as = {}
+    if is_here and fitting.end_reason == Fitting.EndReason.REMOVED_EARLY:
+        fit_as = {"continues": fitting.label}
+    elif sent is not None and lives.back_from_regrind().filter(pk=sent.pk).exists():
+        fit_as = {"regrind": sent.pk}
+    where = {
+        "item": fitting.item.code,
+        "machine": fitting.machine_id,
+        "pocket": fitting.pocket,
+        "work_material": fitting.work_material,
+        "cutting_data": fitting.cutting_data,
+    }
+    return {
+        "may_be_reground": is_here and not is_lost and fitting.item.kind == Item.Kind.CUTTER,
+        "fit_again": urlencode(where | fit_as) if fit_as else "",
+        "is_implausible": lives.is_implausible(fitting),
     }
 
 

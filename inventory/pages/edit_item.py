@@ -47,6 +47,13 @@ class ItemForm(RecordForm):
         help_text="Empty: the usual tolerance of such material.",
     )
     width_um = LengthField(label="Width of the bar", required=False)
+    diameter_um = LengthField(label="Cutting diameter DC", required=False)
+    cut_depth_um = LengthField(label="Depth of cut APMX", required=False)
+    overall_length_um = LengthField(label="Overall length OAL", required=False)
+    corner_radius_um = LengthField(label="Corner radius RE", required=False)
+    smallest_diameter_um = LengthField(
+        label="Smallest diameter still used", required=False, help_text="After regrinding."
+    )
     kerf_um = LengthField(label="Kerf of the saw", required=False, nothing=0)
     trim_um = LengthField(label="Squaring trim, first edge", required=False, nothing=0)
     keep_length_um = LengthField(label="Shortest remnant kept", required=False, nothing=0)
@@ -78,8 +85,14 @@ class ItemForm(RecordForm):
         ),
         ("Grit", ["grit_system", "grit_number", "grit_um"]),
         (
+            "Cutter, by the symbols of ISO 13399",
+            ["diameter_um", "cut_depth_um", "overall_length_um", "flutes", "corner_radius_um"]
+            + ["coating", "most_regrinds", "smallest_diameter_um"],
+        ),
+        (
             "Wear",
-            ["life_unit", "rated_life", "rated_shape", "wear_limit_um", "revision"],
+            ["life_unit", "rated_life", "rated_shape", "wear_limit_um", "revision"]
+            + ["change_cost", "failure_cost"],
         ),
         ("Lots and safety stock", ["lot_match", "service_level"]),
         ("Cautions", ["hazard_codes", "caution", "data_sheet", "data_sheet_dated"]),
@@ -92,7 +105,9 @@ class ItemForm(RecordForm):
             *["thickness_um", "thickness_off_um", "width_um", "kerf_um", "trim_um"],
             *["keep_length_um", "keep_width_um", "has_grain", "lot_match", "density_g_per_ml"],
             *["shelf_life_days", "opened_life_days", "mixed_with", "mix_share", "grit_system"],
-            *["grit_number", "grit_um", "life_unit"],
+            *["grit_number", "grit_um", "diameter_um", "cut_depth_um", "overall_length_um"],
+            *["flutes", "corner_radius_um", "coating", "most_regrinds", "smallest_diameter_um"],
+            *["life_unit", "change_cost", "failure_cost"],
             *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
         ]

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
-from django.db.models import QuerySet
+from django.db.models import Max, QuerySet
 
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
 from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
 from forecasting.wear_curve import WearLife, life_at_wear
-from inventory.models import Fitting, Item, WearLog, WearReading
-from inventory.queries.cutters import FAILED, known_life_models
+from inventory.models import Fitting, Item, Regrind, WearLog, WearReading
+from inventory.queries.cutters import FAILED, is_too_long, known_life_models
 
 POINTS = 61
 IN_USE = "still in use"
@@ -112,6 +112,14 @@ def lives_of(item: Item) -> QuerySet[Fitting]:
     )
 
 
+def is_implausible(fitting: Fitting) -> bool:
+    """Whether a life that has ended is too long to be true."""
+    others = Fitting.objects.filter(item=fitting.item, removed_on__isnull=False)
+    longest = others.exclude(pk=fitting.pk).aggregate(longest=Max("life_used"))["longest"]
+    model = life_model_of(fitting.item)
+    return is_too_long(fitting.life_used, fitting.item, model, longest or Decimal(0))
+
+
 def policy(model: LifeModel, cost_planned: float, cost_failure: float) -> ChangePolicy:
     """When to change, at these costs of a change made in time and of one after a failure."""
     return change_policy(model, cost_planned, cost_failure)
@@ -137,19 +145,37 @@ def readings_of(fitting: Fitting) -> list[WearReading]:
 
 
 def wear_life(readings: Sequence[WearReading], limit_um: int | None) -> WearLife | None:
-    """Where the readings cross the limit; None without a limit or a reading."""
-    if not readings or not limit_um:
+    """Where the readings cross the limit; None without a limit or a measured reading.
+
+    What was only seen by eye is a gap between the measured ones.
+    """
+    newest: dict[Decimal, int | None] = {reading.life_at: reading.vb_um for reading in readings}
+    if not limit_um or not any(vb is not None for vb in newest.values()):
         return None
-    newest: dict[Decimal, int] = {reading.life_at: reading.vb_um for reading in readings}
     return life_at_wear([float(at) for at in newest], list(newest.values()), limit_um)
 
 
-def set_aside(item: Item | None = None) -> QuerySet[Fitting]:
+def set_aside() -> QuerySet[Fitting]:
     """Cutters removed while still good, which may be fitted again."""
-    kept = Fitting.objects.filter(
-        end_reason=Fitting.EndReason.REMOVED_EARLY, continued_by__isnull=True
+    return Fitting.objects.filter(
+        end_reason=Fitting.EndReason.REMOVED_EARLY,
+        continued_by__isnull=True,
+        sent_out__isnull=True,
     ).select_related("item")
-    return kept if item is None else kept.filter(item=item)
+
+
+def out_to_regrind() -> QuerySet[Regrind]:
+    """What is out to be reground, the longest first."""
+    return _regrinds().filter(back_on__isnull=True)
+
+
+def back_from_regrind() -> QuerySet[Regrind]:
+    """Reground ones that are here and may be fitted."""
+    return _regrinds().filter(back_on__isnull=False, is_usable=True, fitted_as__isnull=True)
+
+
+def _regrinds() -> QuerySet[Regrind]:
+    return Regrind.objects.select_related("fitting__item", "vendor")
 
 
 def _shares(lives: Sequence[Fitting]) -> list[Share]:

@@ -14,12 +14,10 @@ from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.batch_use import wear_logged
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
-from inventory.queries.cutters import fitted_now, known_life_models
+from inventory.queries.cutters import fitted_now, is_too_long, known_life_models
 from inventory.queries.wear_check import WearCheck, check_one
 
 NOTHING = Decimal(0)
-TOO_LONG = 3
-"""Times the usual life beyond which a change was rather not logged: common practice, no source."""
 STATE = Batch.State
 
 
@@ -72,8 +70,7 @@ class CutterOutlook:
 
     def is_implausible(self, fitting: Fitting) -> bool:
         """Whether it ran so much longer than any before that a change may not have been logged."""
-        usual = self.item.rated_life
-        return usual is not None and fitting.life_used > max(TOO_LONG * usual, self.longest)
+        return is_too_long(fitting.life_used, self.item, self.model, self.longest)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from decimal import Decimal
 
 from django.db.models import QuerySet
 
@@ -11,6 +12,8 @@ from forecasting.tool_life import LifeModel, LifeRecord, Prior, life_model
 from inventory.models import Fitting, Item
 
 FAILED = (Fitting.EndReason.WORN, Fitting.EndReason.BROKEN)
+TOO_LONG = 3
+"""Times the usual life beyond which a change was rather not logged: common practice, no source."""
 
 
 def fitted_now() -> QuerySet[Fitting]:
@@ -37,6 +40,13 @@ def known_life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
         with suppress(BadInput):
             models[item.pk] = life_model(lives[item.pk], prior_of(item))
     return models
+
+
+def is_too_long(life_used: Decimal, item: Item, model: LifeModel | None, longest: Decimal) -> bool:
+    """Whether a life is so far beyond the usual one and the longest other that it can't be true."""
+    fitted = None if model is None else Decimal(model.weibull.mean)
+    usual = item.rated_life or fitted
+    return usual is not None and life_used > max(TOO_LONG * usual, longest)
 
 
 def _records(wearing: Sequence[Item]) -> dict[int, list[LifeRecord]]:

@@ -132,6 +132,50 @@ def test_wear_land_that_can_not_be_is_refused(vb_um):
         actions.read_wear(fitting=fitted(cutter()), vb_um=vb_um, day=DAY)
 
 
+def test_what_no_loupe_can_measure_is_noted_by_eye():
+    belt = fitted(cutter("BELT"))
+    assert actions.read_wear(fitting=belt, level="half", day=DAY).get_level_display() == "half worn"
+
+
+@pytest.mark.parametrize(
+    "reading",
+    [{}, {"vb_um": 100, "level": "half"}, {"level": "tired"}],
+    ids=["neither", "both", "no such level"],
+)
+def test_reading_is_either_measured_or_seen(reading):
+    fitting = fitted(cutter())
+    with pytest.raises(Refused, match="as new, half worn, worn"):
+        actions.read_wear(fitting=fitting, day=DAY, **reading)
+    assert not fitting.readings.exists()
+
+
+def test_entry_in_the_wrong_pocket_moves_to_the_cutter_that_did_the_work():
+    wrong, right = fitted(cutter(), "1"), fitted(cutter("MILL-10"), "2")
+    log(wrong, 30)
+    moved = actions.move_wear(log=log(wrong, 900), to=right, day=days(3))
+    wrong.refresh_from_db()
+    right.refresh_from_db()
+    assert (wrong.life_used, right.life_used, moved.day) == (30, 900, DAY)
+    assert audit() == []
+
+
+def test_entry_in_minutes_does_not_move_to_a_cutter_that_counts_holes():
+    entry = log(fitted(cutter(), "1"), 30)
+    drill = fitted(cutter("DRILL", life_unit="pieces"), "2")
+    with pytest.raises(Refused, match="T-0002 doesn't take an entry in min of T-0001"):
+        actions.move_wear(log=entry, to=drill, day=DAY)
+    entry.fitting.refresh_from_db()
+    assert entry.fitting.life_used == 30
+
+
+def test_entry_is_not_moved_to_a_day_before_the_other_was_fitted():
+    entry = log(fitted(cutter(), "1"), 30)
+    late = fitted(cutter("MILL-10"), "2", days(5))
+    with pytest.raises(Refused, match="was fitted on 8 Mar 2025"):
+        actions.move_wear(log=entry, to=late, day=days(6))
+    assert entry.fitting.logs.count() == 1
+
+
 # Changing
 
 

@@ -34,6 +34,8 @@ def addresses(owner) -> dict[str, str]:
     fitting = knives.cutter.fittings.get()
     count = actions.start_count(day=make.DAY)
     log = actions.log_wear(fitting=fitting, amount=make.D(5), day=make.DAY)
+    worn = actions.remove(fitting=make.fitted(knives.cutter, "9"), reason="worn", day=make.DAY)
+    actions.send_to_regrind(fitting=worn, day=make.DAY)
     values = {
         "stock/items/<str:code>/bill/": {"code": "BLOCK", "revision": 1},
         "stock/items/<str:code>/make/": {"code": "BLOCK"},
@@ -53,6 +55,7 @@ def addresses(owner) -> dict[str, str]:
         "counts/": {"number": count.number, "pk": count.lines.first().pk},
         "orders/": {"number": line.order.number, "pk": line.pk},
         "cutters/kinds/": {"code": knives.cutter.code},
+        "cutters/fitted/<str:label>/reground/": {"label": worn.label},
         "cutters/": {"label": fitting.label, "pk": log.pk},
         "forecast/products/": {"code": "TRAIL"},
         "forecast/": {"code": knives.screws.code},

@@ -75,7 +75,7 @@ def test_item_a_batch_wears_but_no_machine_holds_is_listed(viewer_client, shop, 
 def test_life_far_beyond_all_others_is_flagged(viewer_client, shop, fitting):
     actions.log_wear(fitting=fitting, amount=Decimal(900), day=make.DAY)
     page = viewer_client.get(fitting.get_absolute_url()).content.decode()
-    assert "Was a change not logged?" in page
+    assert "Was a change not logged, or an entry made in the wrong pocket?" in page
 
 
 def test_one_knife_is_logged_by_the_amount_of_its_bill(maker_client, shop, fitting):
