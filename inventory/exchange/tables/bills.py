@@ -106,7 +106,7 @@ class BillTable(Table):
         _refuse_what_cannot_be_saved(changes, found)
         found.changes += changes
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for done, change in enumerate(changes):
             tell(done, len(changes))
             save_bill(**change.wanted, by=by)

@@ -58,7 +58,7 @@ def save_found(table: Table, found: Found, by: User | None = None, tell: Tell = 
         table.compare(found.rows, again, nobody)
         if again.refusals or again.digest != found.digest:
             raise Refused(TAKEN)
-        table.save(again.to_save, by, tell)
+        table.enter(again.to_save, by, tell)
     return len(again.to_save)
 
 

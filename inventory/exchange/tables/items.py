@@ -158,7 +158,7 @@ class ItemTable(RecordTable):
         if bool(other) != bool(share) or other == row["code"] or (share or 0) < 0:
             raise Refused("A two-part system needs the other part, and how much of it for one.")
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         places = self._places(changes)
         for start in range(0, len(changes), CHUNK):
             tell(start, len(changes))

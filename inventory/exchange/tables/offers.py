@@ -149,7 +149,7 @@ class OfferTable(Table):
                     found.changes.append(change)
                 first.add(item.pk)
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for done, change in enumerate(changes):
             tell(done, len(changes))
             wanted: WantedOffer = change.wanted

@@ -88,7 +88,7 @@ class OpeningStockTable(Table):
         if new:
             found.remarks.append(f"New places are made: {', '.join(sorted(new))}.")
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         lots = [change.wanted for change in changes if change.wanted is not None]
         for start in range(0, len(lots), CHUNK):
             tell(start, len(lots))

@@ -60,7 +60,7 @@ class PastBuildTable(Table):
             if not refuse_twice(found, seen, key, row, "day"):
                 self._compare(row, product, known.get(key), found)
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for start in range(0, len(changes), CHUNK):
             tell(start, len(changes))
             record_past_builds(rows=[each.wanted for each in changes[start : start + CHUNK]], by=by)

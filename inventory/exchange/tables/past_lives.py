@@ -75,7 +75,7 @@ class PastLifeTable(Table):
         if new:
             found.remarks.append(f"New machines are made: {', '.join(sorted(new))}.")
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for start in range(0, len(changes), CHUNK):
             tell(start, len(changes))
             chunk = changes[start : start + CHUNK]

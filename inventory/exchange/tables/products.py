@@ -24,7 +24,7 @@ class ProductTable(RecordTable):
         Column("note", Text(), "anything else", "drop point"),
     )
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for done, change in enumerate(changes):
             tell(done, len(changes))
             record, row = change.wanted
@@ -76,7 +76,7 @@ class ChoiceTable(Table):
             before = known.get((*group, row["choice"]))
             found.changes.append(self._change(row, product, before))
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for done, change in enumerate(changes):
             tell(done, len(changes))
             product, option = change.wanted

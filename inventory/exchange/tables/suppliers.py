@@ -27,7 +27,7 @@ class SupplierTable(RecordTable):
         Column("note", Text(), "anything else", "closed in August"),
     )
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         for done, change in enumerate(changes):
             tell(done, len(changes))
             record, row = change.wanted

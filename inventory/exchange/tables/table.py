@@ -108,7 +108,7 @@ class Found:
 
 
 class Table:
-    """One list. A subclass says its columns, how rows compare with the shop, and how to save them."""
+    """One list. A subclass says its columns, how rows compare with the shop, and how to enter them."""
 
     name = ""
     title = ""
@@ -119,7 +119,7 @@ class Table:
         """Put a change or a refusal for each row into `found`; reads, and never writes."""
         raise NotImplementedError
 
-    def save(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
+    def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         """Write new and changed records through the actions; called inside one transaction."""
         raise NotImplementedError
 
