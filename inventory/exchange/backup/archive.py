@@ -93,7 +93,7 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
     except FileNotFoundError as error:
         raise Refused(f"There is no file {path}. Check the name.") from error
     except DAMAGE as error:
-        reason = str(error).strip("'\".")
+        reason = str(error).strip("'\".") or "it ends too early"
         raise Refused(f"{path} is damaged or no backup: {reason}. Take another backup.") from error
 
 

@@ -144,8 +144,10 @@ def cut_short(file):
 
 
 def one_bit_turned(file):
+    with zipfile.ZipFile(file) as packed:
+        database = packed.infolist()[0]
     content = bytearray(file.read_bytes())
-    content[len(content) // 2] ^= 1
+    content[database.header_offset + database.compress_size // 2] ^= 1
     file.write_bytes(content)
 
 
