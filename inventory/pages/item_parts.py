@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
-from inventory.models import Item
+from inventory.models import Item, Offer
 from inventory.pages.charts import chart_unit
 from inventory.pages.movements import newest_movements
 from inventory.pages.stock_drawing import price_chart, stock_weeks_chart
@@ -86,12 +86,12 @@ def _weeks(item: Item, weeks: int, request: HttpRequest, today: date) -> dict[st
     return {"chart": drawn, "chart_unit": unit, "weeks": rows[::-1], "limit": limit}
 
 
-def _prices(item: Item, offers: list, request: HttpRequest, today: date) -> dict[str, Any]:
+def _prices(item: Item, offers: list[Offer], request: HttpRequest, today: date) -> dict[str, Any]:
     """Prices for a unit people buy in: of bar by the metre or foot, of epoxy by the kg or lb."""
     unit, factor = _priced_in(item, request)
     offered, paid = offered_prices(offers), paid_prices(item)
     shown = {
-        "price_unit": unit or "one",
+        "price_unit": unit,
         "offered": [(one, one.price * factor) for one in offered],
         "paid": [(one, one.price * factor) for one in paid],
     }
@@ -101,7 +101,7 @@ def _prices(item: Item, offers: list, request: HttpRequest, today: date) -> dict
             paid,
             today=today,
             factor=float(factor),
-            title=f"{item.code}: price of {'one' if not unit else f'a {unit}'} over time",
+            title=f"{item.code}: price {f'per {unit}' if unit else 'of one'} over time",
             described=f"Lines: {len(offered)} offers, as long as each held. "
             f"Dots: {len(paid)} deliveries as they were paid.",
         )

@@ -69,9 +69,9 @@ def test_price_of_a_bar_is_told_for_the_length_its_reader_buys_in(viewer_client,
     make.shop()
     make.offer(make.bar(), price=20, piece_length_um=1000 * make.MM, pieces_per_pack=1)
     page = viewer_client.get("/stock/items/BAR-4X40/prices/")
-    assert "Price of a m" in text(page)
+    assert "Price per m" in text(page)
     User.objects.filter(pk=viewer.pk).update(length_unit="in")
-    assert "Price of a ft" in text(viewer_client.get("/stock/items/BAR-4X40/prices/"))
+    assert "Price per ft" in text(viewer_client.get("/stock/items/BAR-4X40/prices/"))
 
 
 def test_price_drawing_has_a_line_an_offer_and_a_dot_a_delivery(viewer_client, screws):
