@@ -9,11 +9,18 @@ from numpy.typing import NDArray
 from forecasting.errors import require
 from forecasting.weibull import Weibull
 
-__all__ = ["ReplacementAge", "best_replacement_age", "cost_rate", "weibull_replacement_age"]
+__all__ = [
+    "ReplacementAge",
+    "best_replacement_age",
+    "cost_rate",
+    "weibull_cost_curve",
+    "weibull_replacement_age",
+]
 
 Survival = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 GRID = 6000
+CURVE_FROM, CURVE_TO = 0.05, 0.99  # shares failed between which a curve of costs tells something
 LEAST_SAVING = 0.01  # a smaller gain would be lost in what is not known about the costs
 OUTLIVED_BY = 1e-7
 
@@ -95,6 +102,22 @@ def weibull_replacement_age(
 
     longest = weibull.life_failed_by(1 - OUTLIVED_BY)
     return best_replacement_age(survival, longest, cost_planned, cost_failure)
+
+
+def weibull_cost_curve(
+    weibull: Weibull, cost_planned: float, cost_failure: float, points: int = 60
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Ages, evenly spaced, and the cost per unit of life of changing at each; shape (points,).
+
+    It begins where one in twenty has failed: younger still, a change costs without end.
+    """
+    require(points >= 2, "points", "be 2 or more", points)
+    longest = weibull.life_failed_by(CURVE_TO)
+    dense = np.linspace(0.0, longest, GRID + 1)[1:]
+    survival = np.exp(-((dense / weibull.scale) ** weibull.shape))
+    rates = cost_rate(lambda _: survival, dense, cost_planned, cost_failure)
+    ages = np.linspace(weibull.life_failed_by(CURVE_FROM), longest, points)
+    return ages, np.interp(ages, dense, rates)
 
 
 def _lowest(age: NDArray[np.float64], rates: NDArray[np.float64], at: int) -> float:

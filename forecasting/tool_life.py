@@ -154,11 +154,21 @@ class Changes:
 
 @dataclass(frozen=True)
 class ChangePolicy:
-    """When to change: at `age`, or on failure if None; `saving` is the share of cost saved."""
+    """When to change: at `age`, or on failure if None; `saving` is the share of cost saved.
+
+    cost_rate, cost_rate_on_failure: money per unit of life at that age, and when each runs until it
+    fails; one and the same where age is None.
+    """
 
     age: float | None
     saving: float
+    cost_rate: float
+    cost_rate_on_failure: float
     words: str
+
+    def saved_over(self, life: float) -> float:
+        """Money that changing at `age` saves over so much life."""
+        return (self.cost_rate_on_failure - self.cost_rate) * life
 
 
 def life_model(records: Iterable[LifeRecord], prior: Prior | None = None) -> LifeModel:
@@ -231,21 +241,23 @@ def change_policy(model: LifeModel, cost_planned: float, cost_failure: float) ->
     best = weibull_replacement_age(model.weibull, cost_planned, cost_failure)
     low, high = model.shape_interval
     interval = f"the shape lies between {low:.3g} and {high:.3g}"
+    on_failure = best.cost_rate_on_failure
+    run_out = (None, 0.0, on_failure, on_failure)
     if best.age is None:
         return ChangePolicy(
-            None, 0.0, f"{ON_FAILURE}: a planned change would not cost less ({interval})."
+            *run_out, f"{ON_FAILURE}: a planned change would not cost less ({interval})."
         )
     gain = f"changing at {best.age:.3g} saves about {100 * best.saving:.0f}\u202f% against running to failure"
     if low <= 1:
         return ChangePolicy(
-            None,
-            0.0,
+            *run_out,
             f"{ON_FAILURE}: {interval}, so it may break by chance, and changing early would throw "
             f"away good cutters. If it wears (likeliest shape {model.weibull.shape:.2g}), {gain}; "
             "more recorded lives will tell.",
         )
     rests = " It rests on the expected life as well as on records." * model.from_expectation
-    return ChangePolicy(best.age, best.saving, f"{gain[0].upper()}{gain[1:]} ({interval}).{rests}")
+    words = f"{gain[0].upper()}{gain[1:]} ({interval}).{rests}"
+    return ChangePolicy(best.age, best.saving, best.cost_rate, on_failure, words)
 
 
 def _count(model: LifeModel, used: float, job: float) -> ChangeCount:

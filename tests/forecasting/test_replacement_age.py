@@ -6,7 +6,7 @@ from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
 from forecasting.errors import OutOfRange
-from forecasting.replacement_age import weibull_replacement_age
+from forecasting.replacement_age import weibull_cost_curve, weibull_replacement_age
 from forecasting.weibull import Weibull
 
 
@@ -45,3 +45,12 @@ def test_saving_too_small_to_matter_is_not_advised() -> None:
 def test_cost_that_is_no_amount_is_refused(planned: float, failure: float) -> None:
     with pytest.raises(OutOfRange, match="must be a number above 0"):
         weibull_replacement_age(Weibull(2, 100), planned, failure)
+
+
+def test_cost_curve_is_lowest_at_the_best_age_and_ends_near_the_cost_of_waiting():
+    weibull = Weibull(shape=3.0, scale=100.0)
+    best = weibull_replacement_age(weibull, 1.0, 10.0)
+    ages, rates = weibull_cost_curve(weibull, 1.0, 10.0, points=400)
+    assert ages[np.argmin(rates)] == pytest.approx(best.age, abs=1.0)
+    assert rates.min() == pytest.approx(best.cost_rate, rel=1e-4)
+    assert rates[-1] == pytest.approx(best.cost_rate_on_failure, rel=0.02)

@@ -240,3 +240,15 @@ def test_life_promised_to_nine_in_ten_is_reached_by_nine_in_ten() -> None:
         outlived["fit alone"].append(truth.survival(model.weibull.b10))
     assert np.mean(outlived["averaged"]) == pytest.approx(0.9, abs=0.015)
     assert np.mean(outlived["fit alone"]) < 0.86
+
+
+def test_saving_over_a_thousand_minutes_is_the_difference_of_the_cost_rates(
+    rougher: LifeModel,
+) -> None:
+    steep = life_model(worn(110, 115, 118, 120, 122, 125))
+    policy = change_policy(steep, 20, 200)
+    assert policy.saved_over(1000) == pytest.approx(
+        1000 * policy.saving * policy.cost_rate_on_failure
+    )
+    never = change_policy(rougher, 20, 20)
+    assert never.saved_over(1000) == 0
