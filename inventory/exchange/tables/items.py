@@ -28,6 +28,7 @@ ORDER_FIELDS = (
 )
 PIECE_FIELDS = (
     Column("thickness", Length(), "nominal; a bare number is in mm", field="thickness_um"),
+    Column("thickness off", Length(), "how far it may be off", field="thickness_off_um"),
     Column("width", Length(), "of a bar", field="width_um"),
     Column("kerf", Length(), "of the saw used on it", field="kerf_um"),
     Column("trim", Length(), "squaring trim at the first edge", field="trim_um"),
@@ -50,6 +51,7 @@ AGEING_FIELDS = (
 )
 COUNT_FIELDS = (
     Column("weight of one", Number(), "in g, to count by weight", field="weight_of_one_g"),
+    Column("weighed sample", Whole(), "how many were weighed for it"),
     Column("grit system", Choice(Item.GritSystem), "P, F or CAMI"),
     Column("grit number", Whole(), "e.g. 400"),
     Column("grit size", Number(), "mean grain in µm", field="grit_um"),

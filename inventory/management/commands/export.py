@@ -1,6 +1,7 @@
 """manage.py export"""
 
 import argparse
+import io
 from pathlib import Path
 from typing import Any
 
@@ -28,14 +29,18 @@ class Command(ShopCommand):
         if options["all"] == bool(options["table"]):
             raise CommandError(f"Name one list ({NAMES}) and its file, or --all and a ZIP.")
         try:
-            if options["all"]:
-                with path.open("wb") as file:
-                    write_whole_shop(file)
-            else:
-                table = table_named(options["table"])
-                path.write_bytes(exported(table, path.suffix.removeprefix(".").lower()))
+            path.write_bytes(self._whole_shop() if options["all"] else self._table(options))
         except OSError as error:
             raise CommandError(f"{path} can't be written: {error.strerror}.") from error
         except Refused as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"Written: {path}")
+
+    def _whole_shop(self) -> bytes:
+        file = io.BytesIO()
+        write_whole_shop(file)
+        return file.getvalue()
+
+    def _table(self, options: dict[str, Any]) -> bytes:
+        form = options["file"].suffix.removeprefix(".").lower()
+        return exported(table_named(options["table"]), form)

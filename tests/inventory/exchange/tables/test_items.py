@@ -129,3 +129,10 @@ def test_numbers_that_can_be_read_two_ways_are_asked_about_and_nothing_is_guesse
 def test_items_of_other_days_are_known_again():
     make.screws(data_sheet_dated=days(0))
     assert check("code,data sheet dated\nSCREW-M4,3.3.2025\n").of("unchanged")
+
+
+def test_every_field_of_an_item_has_a_column():
+    worked_out_or_attached = {"id", "value_class", "use_class", "data_sheet"}
+    fields = {field.name for field in Item._meta.concrete_fields}
+    columns = {column.attribute for column in table_named("items").columns}
+    assert fields - columns == worked_out_or_attached
