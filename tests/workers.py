@@ -23,8 +23,6 @@ READY, STARTED, GONE, FAILED = "ready", "started", "gone", "failed"
 PATIENCE = 60
 """Seconds of silence after which a test gives up."""
 
-Say = Callable[[str], None]
-
 
 class Workers:
     """The tests' side: start workers, hear what they did, kill them."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -81,6 +82,6 @@ def _is_of_this_version(migrations: list[str]) -> bool:
     return not waiting and not unknown_migrations(migrations)
 
 
-def _count(database: BaseDatabaseWrapper, cursor: object, table: str) -> int:
+def _count(database: BaseDatabaseWrapper, cursor: Any, table: str) -> int:
     cursor.execute(f"SELECT COUNT(*) FROM {database.ops.quote_name(table)}")
     return cursor.fetchone()[0]

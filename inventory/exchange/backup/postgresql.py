@@ -126,7 +126,8 @@ def _version(program: str) -> int:
 
 
 def _run(command: list[str]) -> str:
-    done = subprocess.run(command, env=_environment(), capture_output=True, text=True)
+    heard = {"capture_output": True, "text": True, "errors": "replace"}
+    done = subprocess.run(command, env=_environment(), **heard)
     if done.returncode:
         _refuse(command, done.stderr)
     return done.stdout

@@ -4,6 +4,7 @@ import os
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.db import connection
@@ -101,7 +102,7 @@ def _place() -> str:
     return f"the database {connection.settings_dict['NAME']}"
 
 
-def _has_a_row(cursor: object, table: str) -> bool:
+def _has_a_row(cursor: Any, table: str) -> bool:
     cursor.execute(f"SELECT 1 FROM {connection.ops.quote_name(table)} LIMIT 1")
     return cursor.fetchone() is not None
 

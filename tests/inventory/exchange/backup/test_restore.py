@@ -101,6 +101,13 @@ def test_replaced_shop_is_backed_up_first_and_comes_back_from_that(file):
     assert (settings.MEDIA_ROOT / "later.pdf").exists()
 
 
+def test_tables_of_a_newer_version_do_not_stay(file):
+    with connection.cursor() as cursor:
+        cursor.execute("CREATE TABLE inventory_next_year (id integer)")
+    restore_backup(file, replace=True)
+    assert "inventory_next_year" not in connection.introspection.table_names()
+
+
 def test_shop_that_can_not_be_backed_up_is_not_replaced(file, monkeypatch):
     def refuse(**options):
         raise Refused("The database is damaged.")
