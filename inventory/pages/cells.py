@@ -82,7 +82,10 @@ class _Cells:
 
     def _value(self, record: Any) -> Any:
         """What the accessor finds; of a field with choices the word people read."""
-        value = self.accessor.resolve(record, quiet=True)
+        if isinstance(record, Model):
+            value = _attribute(record, self.accessor.bits)
+        else:
+            value = self.accessor.resolve(record, quiet=True)
         words = self._words(record)
         return words.get(value, value) if words else value
 
@@ -93,6 +96,18 @@ class _Cells:
             own = field is not None and field.name == self.accessor.bits[-1]
             self.words[kind] = dict(getattr(field, "flatchoices", None) or ()) if own else {}
         return self.words[kind]
+
+
+def _attribute(record: Model, names: Iterable[str]) -> Any:
+    """What an accessor finds in a record; the library's own tries it as a dictionary first."""
+    found: Any = record
+    for name in names:
+        found = getattr(found, name, None)
+        if callable(found):
+            found = found()
+        if found is None:
+            break
+    return found
 
 
 def _plain_method(column: BoundColumn) -> Callable:
