@@ -9,7 +9,7 @@ The chain, each step knowing only those before it:
     accuracy, ordering_rule -> replay                     the past played again
 
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
-taylor and wear_curve, put together in tool_life.
+taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.
 
 Beside it, quick enough for every page: reorder_point, order_quantity, rejects, netting,
 stock_classes.

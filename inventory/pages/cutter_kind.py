@@ -1,55 +1,104 @@
 """One kind of cutter: how long it lasts, how its lives ended, when to change it."""
 
 from collections.abc import Iterable, Iterator
-from decimal import Decimal
+from dataclasses import dataclass
+from urllib.parse import urlencode
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from inventory.exchange.csv_export import csv_response
-from inventory.models import Fitting, Item
+from inventory.models import Fitting, Item, Shop
 from inventory.pages import life
+from inventory.pages.change_time import time_to_change
 from inventory.pages.cutters import pockets_of
 from inventory.pages.life_drawings import survival_chart
 from inventory.queries import cutter_lives as lives
-from inventory.queries.arrivals import current_offers
 from inventory.queries.cutter_outlook import outlook_of
-
-FAILURE_COSTS = Decimal(3)
-"""A failure against a planned change, until the reader says better: common practice, no source."""
-
-
-class CostForm(forms.Form):
-    planned = forms.DecimalField(label="Change made in time", min_value=Decimal("0.01"))
-    failure = forms.DecimalField(
-        label="Change after a failure",
-        min_value=Decimal("0.01"),
-        help_text="cutter, minutes lost, spoilt blade",
-    )
+from inventory.queries.life_traits import SideBySide, Trait
 
 
 def kind_page(request: HttpRequest, code: str) -> HttpResponse:
     item = get_object_or_404(Item.objects.exclude(life_unit=""), code=code)
-    kind = lives.kind_of_cutter(item)
+    work = asked_work(request)
+    kind = lives.kind_of_cutter(item, work)
     if request.GET.get("format") == "csv":
         return csv_response(f"lives-{item.code}", _life_rows(kind.lives))
     today = timezone.localdate()
+    too_long = kind.too_long
     shown = {
         "heading": item.name,
         "item": item,
         "unit": item.life_unit,
         "kind": kind,
-        "rows": [(one, life.life_text(one.life_used, item.life_unit)) for one in kind.lives],
+        "rows": [
+            (one, life.life_text(one.life_used, item.life_unit), one == too_long)
+            for one in kind.lives
+        ],
         "pockets": [
             pocket for pocket in pockets_of([outlook_of(item, today)]) if pocket.fitting is not None
         ],
     }
+    if work is None:
+        shown["side_by_side"] = [_comparison(each, item) for each in kind.side_by_side]
+    else:
+        shown["work"] = " ".join(work) if work[0] == "grinding" else work[1]
     if kind.model is not None:
         shown |= _fit_figures(kind)
-        shown |= _policy(request, item, kind)
+        shop = Shop.objects.first()
+        if shop is not None:
+            shown |= time_to_change(kind, request.GET, shop)
     return render(request, "cutters/kind.html", shown)
+
+
+def asked_work(request: HttpRequest) -> tuple[Trait, str] | None:
+    """One kind of work alone: ?by=work+material&of=annealed+bar."""
+    by, of = request.GET.get("by", ""), request.GET.get("of", "")
+    return (Trait(by), of) if by in list(Trait) and of else None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Lives told apart by one trait, in words; groups as (name, address, seen, mean, one in ten)."""
+
+    trait: str
+    groups: list[tuple[str, str, str, str, str]]
+    verdict: str
+
+
+def _comparison(told: SideBySide, item: Item) -> Comparison:
+    unit = item.life_unit
+    groups = []
+    for group in told.split.groups:
+        seen = f"{group.failures} failed, {group.censored} still good"
+        mean = b10 = ""
+        if group.has_enough:
+            mean = life.life_text(group.fit.weibull.mean, unit)
+            b10 = life.life_text(group.fit.weibull.b10, unit)
+        alone = urlencode({"by": told.trait.value, "of": group.name})
+        groups.append((group.name, alone, seen, mean, b10))
+    return Comparison(told.trait.value, groups, _verdict(told))
+
+
+def _verdict(told: SideBySide) -> str:
+    split = told.split
+    if told.trait == Trait.REVISION:
+        return "Each revision has its own record. They are compared, never counted together."
+    if split.chance is None:
+        return "Too few failures to tell them apart: five in each of two are needed."
+    if not split.differ:
+        return "No more unlike than chance makes such lives; they are counted together."
+    alike = life.percent(split.chance)
+    if told.trait == Trait.MATERIAL:
+        return (
+            f"Unlike: chance alone makes such a difference in {alike} of cases. What is fitted for "
+            "one work material is judged by the lives in it alone."
+        )
+    return (
+        f"Unlike: chance alone makes such a difference in {alike} of cases. See each by itself, and "
+        "keep them as items of their own if that goes on."
+    )
 
 
 def _fit_figures(kind: lives.KindOfCutter) -> dict:
@@ -78,27 +127,6 @@ def _life_and_range(known: tuple[float, float, float], unit: str) -> tuple[str, 
     return life.life_text(middle, unit), f"{life.number(low)} to {life.number(high)}"
 
 
-def _policy(request: HttpRequest, item: Item, kind: lives.KindOfCutter) -> dict:
-    price = _price(item)
-    initial = {"planned": price, "failure": price * FAILURE_COSTS}
-    form = CostForm(
-        request.GET if "planned" in request.GET else None, initial=initial, label_suffix=""
-    )
-    costs = initial
-    if form.is_bound and form.is_valid():
-        costs = form.cleaned_data
-    asked = float(costs["planned"]), float(costs["failure"])
-    return {"cost_form": form, "policy": lives.policy(kind.model, *asked)}
-
-
-def _price(item: Item) -> Decimal:
-    """Of one, as bought; 1 when no price is known, so that the costs stand as a ratio."""
-    offer = current_offers(timezone.localdate(), [item.pk]).get(item.pk)
-    steps = list(offer.price_breaks.all()) if offer else []
-    price = steps[0].price / offer.pack_qty if steps else Decimal(0)
-    return round(price, 2) or Decimal(1)
-
-
 def _life_rows(fittings: Iterable[Fitting]) -> Iterator[tuple]:
     yield (
         "label",
@@ -106,6 +134,7 @@ def _life_rows(fittings: Iterable[Fitting]) -> Iterator[tuple]:
         "machine",
         "pocket",
         "work material",
+        "speed, feed and depth",
         "regrinds",
         "diameter µm",
         "fitted",
@@ -121,6 +150,7 @@ def _life_rows(fittings: Iterable[Fitting]) -> Iterator[tuple]:
             one.machine.name,
             one.pocket,
             one.work_material,
+            one.cutting_data,
             one.regrinds,
             one.diameter_um or "",
             one.fitted_on,

@@ -97,7 +97,7 @@ def wear_chart(readings: Sequence[WearReading], limit_um: int | None, unit: str)
     described = f"{len(points)} readings, the last {points[-1][1]:g} µm at {number(points[-1][0])}."
     if limit_um:
         described += f" The broken line is the limit, {limit_um} µm."
-    return _drawing(plane, drawn, title, described, unit)
+    return drawing(plane, drawn, title, described, unit)
 
 
 def survival_chart(kind: KindOfCutter, unit: str) -> SafeString:
@@ -112,7 +112,7 @@ def survival_chart(kind: KindOfCutter, unit: str) -> SafeString:
         _steps(kind, plane),
         _still_good(kind, plane),
     )
-    return _drawing(
+    return drawing(
         plane,
         drawn,
         f"Share still good, in %, over life in {unit}",
@@ -143,7 +143,8 @@ def _still_good(kind: KindOfCutter, plane: Plane) -> SafeString:
     )
 
 
-def _drawing(plane: Plane, marks: SafeString, title: str, described: str, unit: str) -> SafeString:
+def drawing(plane: Plane, marks: SafeString, title: str, described: str, unit: str) -> SafeString:
+    """Marks on a plane with its axes, the lower one of life used."""
     return format_html(
         '<svg viewBox="0 0 {} {}" role="img"><title>{}</title><desc>{}</desc>{}{}{}</svg>',
         *(WIDTH, HEIGHT, title, described, _rising_axis(plane), _life_axis(plane, unit), marks),

@@ -2,17 +2,26 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
 from django.db.models import Max, QuerySet
 
+from forecasting.errors import BadInput
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
-from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
+from forecasting.tool_life import LifeModel, life_model
 from forecasting.wear_curve import WearLife, life_at_wear
 from inventory.models import Fitting, Item, Regrind, WearLog, WearReading
-from inventory.queries.cutters import FAILED, is_too_long, known_life_models
+from inventory.queries.cutters import (
+    FAILED,
+    is_too_long,
+    known_life_models,
+    prior_of,
+    records_of,
+)
+from inventory.queries.life_traits import SideBySide, Trait, operations_of, reader, side_by_side
 
 POINTS = 61
 IN_USE = "still in use"
@@ -41,8 +50,8 @@ class CurvePoint:
 class KindOfCutter:
     """Everything known about the life of one kind.
 
-    lives: all of them; counted: those of the item's present revision that were used, from which
-    the rest is worked out. model: None while neither a usual life nor a failure is known. steps: share still good by the
+    lives: all of them; counted: those of the item's present revision that were used (of one kind of
+    work, when asked for), from which the rest is worked out. model: None while neither a usual life nor a failure is known. steps: share still good by the
     records alone; None without a failure. b10, median: life, and its range 9 times in 10.
     """
 
@@ -55,24 +64,24 @@ class KindOfCutter:
     curve: list[CurvePoint]
 
     @property
+    def side_by_side(self) -> list[SideBySide]:
+        """The lives told apart by whatever they differ in."""
+        return side_by_side(self.lives, self.item.revision)
+
+    @property
+    def too_long(self) -> Fitting | None:
+        """The longest life, where it is too long to be true beside the next."""
+        if not self.lives:
+            return None
+        *others, longest = sorted(self.lives, key=lambda life: life.life_used)
+        before = others[-1].life_used if others else Decimal(0)
+        is_wrong = is_too_long(longest.life_used, self.item, self.model, before)
+        return longest if is_wrong else None
+
+    @property
     def still_good(self) -> list[float]:
         """Lives that hadn't ended in a failure when last noted."""
         return [float(life.life_used) for life in self.counted if life.end_reason not in FAILED]
-
-    @property
-    def mixed(self) -> list[str]:
-        """What makes the counted lives unlike each other, in sentences."""
-        words = []
-        materials = sorted({life.work_material for life in self.counted if life.work_material})
-        if len(materials) > 1:
-            words.append(
-                f"These lives are of different work: {', '.join(materials)}. Lives in one material "
-                "say little about another; an item of its own for each keeps them apart."
-            )
-        reground = sum(life.regrinds > 0 for life in self.counted)
-        if 0 < reground < len(self.counted):
-            words.append(f"{reground} of these {len(self.counted)} lives are of reground ones.")
-        return words
 
     @property
     def b10(self) -> tuple[float, float, float]:
@@ -87,15 +96,32 @@ class KindOfCutter:
         return self.model.weibull.life_failed_by(share), low, high
 
 
-def kind_of_cutter(item: Item) -> KindOfCutter:
-    """Lives, end reasons and the fit of one kind."""
+def kind_of_cutter(item: Item, work: tuple[Trait, str] | None = None) -> KindOfCutter:
+    """Lives, end reasons and the fit of one kind; of one kind of work where that is asked for."""
     lives = list(lives_of(item))
     counted = [life for life in lives if life.revision == item.revision and life.life_used > 0]
     model = life_model_of(item)
-    steps = _steps(counted)
+    if work is not None:
+        counted = _in_work(lives, counted, *work)
+        model = _model_of(item, counted)
     return KindOfCutter(
-        item, lives, counted, _shares(counted), model, steps, _curve(model, counted)
+        item, lives, counted, _shares(counted), model, _steps(counted), _curve(model, counted)
     )
+
+
+def _in_work(
+    lives: Sequence[Fitting], counted: Sequence[Fitting], trait: Trait, name: str
+) -> list[Fitting]:
+    """Lives of which a trait reads so; an earlier revision is looked for among all lives."""
+    among = [life for life in lives if life.life_used > 0] if trait == Trait.REVISION else counted
+    read = reader(trait, operations_of(among))
+    return [life for life in among if read(life) == name]
+
+
+def _model_of(item: Item, lives: Sequence[Fitting]) -> LifeModel | None:
+    with suppress(BadInput):
+        return life_model(records_of(lives), prior_of(item))
+    return None
 
 
 def life_model_of(item: Item) -> LifeModel | None:
@@ -118,11 +144,6 @@ def is_implausible(fitting: Fitting) -> bool:
     longest = others.exclude(pk=fitting.pk).aggregate(longest=Max("life_used"))["longest"]
     model = life_model_of(fitting.item)
     return is_too_long(fitting.life_used, fitting.item, model, longest or Decimal(0))
-
-
-def policy(model: LifeModel, cost_planned: float, cost_failure: float) -> ChangePolicy:
-    """When to change, at these costs of a change made in time and of one after a failure."""
-    return change_policy(model, cost_planned, cost_failure)
 
 
 def fittings() -> QuerySet[Fitting]:

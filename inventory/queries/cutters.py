@@ -3,11 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from decimal import Decimal
 
 from django.db.models import QuerySet
 
 from forecasting.errors import BadInput
+from forecasting.life_groups import split_lives
 from forecasting.tool_life import LifeModel, LifeRecord, Prior, life_model
 from inventory.models import Fitting, Item
 
@@ -24,22 +26,28 @@ def fitted_now() -> QuerySet[Fitting]:
 def life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
     """Life model by item id, from the lives of the item's present revision and its usual life.
 
+    Where lives in the work material now cut are unlike the others, only they are counted.
     Raises: BadInput for an item of which neither a usual life nor a failure is known.
     """
     wearing = [item for item in items if item.wears]
-    lives = _records(wearing)
-    return {item.pk: life_model(lives[item.pk], prior_of(item)) for item in wearing}
+    lives = _present_lives(wearing)
+    return {item.pk: _model(item, lives[item.pk]) for item in wearing}
 
 
 def known_life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
     """The same, leaving out the items of which nothing is known."""
     wearing = [item for item in items if item.wears]
-    lives = _records(wearing)
+    lives = _present_lives(wearing)
     models = {}
     for item in wearing:
         with suppress(BadInput):
-            models[item.pk] = life_model(lives[item.pk], prior_of(item))
+            models[item.pk] = _model(item, lives[item.pk])
     return models
+
+
+def records_of(lives: Iterable[Fitting]) -> list[LifeRecord]:
+    """Lives as a fit takes them: only worn and broken are failures."""
+    return [LifeRecord(float(life.life_used), life.end_reason in FAILED) for life in lives]
 
 
 def is_too_long(life_used: Decimal, item: Item, model: LifeModel | None, longest: Decimal) -> bool:
@@ -49,14 +57,31 @@ def is_too_long(life_used: Decimal, item: Item, model: LifeModel | None, longest
     return usual is not None and life_used > max(TOO_LONG * usual, longest)
 
 
-def _records(wearing: Sequence[Item]) -> dict[int, list[LifeRecord]]:
-    lives: dict[int, list[LifeRecord]] = defaultdict(list)
+def _present_lives(wearing: Sequence[Item]) -> dict[int, list[Fitting]]:
+    """Used lives of the present revision by item id; one set aside and fitted again counts once."""
+    lives: dict[int, list[Fitting]] = defaultdict(list)
     revision = {item.pk: item.revision for item in wearing}
-    for fitting in _ends_of_lives([item.pk for item in wearing]):
+    for fitting in Fitting.objects.filter(item__in=revision, continued_by__isnull=True):
         if fitting.revision == revision[fitting.item_id] and fitting.life_used > 0:
-            failed = fitting.end_reason in FAILED
-            lives[fitting.item_id].append(LifeRecord(float(fitting.life_used), failed))
+            lives[fitting.item_id].append(fitting)
     return lives
+
+
+def _model(item: Item, lives: Sequence[Fitting]) -> LifeModel:
+    now = {life.work_material for life in lives if life.is_fitted}
+    material = now.pop() if len(now) == 1 else ""
+    own = [life for life in lives if life.work_material == material]
+    if not material or not _are_unlike(lives, material):
+        return life_model(records_of(lives), prior_of(item))
+    model = life_model(records_of(own), prior_of(item))
+    return replace(model, words=f"Lives in {material} alone, the others are unlike. {model.words}")
+
+
+def _are_unlike(lives: Sequence[Fitting], material: str) -> bool:
+    by_material: dict[str, list[LifeRecord]] = {"this": [], "other": []}
+    for life, record in zip(lives, records_of(lives), strict=True):
+        by_material["this" if life.work_material == material else "other"].append(record)
+    return split_lives(by_material).differ
 
 
 def prior_of(item: Item) -> Prior | None:
@@ -65,8 +90,3 @@ def prior_of(item: Item) -> Prior | None:
         return None
     shape = float(item.rated_shape) if item.rated_shape else 2.0
     return Prior(float(item.rated_life), shape, source="the usual life entered for the item")
-
-
-def _ends_of_lives(item_ids: list[int]) -> QuerySet[Fitting]:
-    """Last fitting of every individual: one that was set aside and fitted again counts once."""
-    return Fitting.objects.filter(item__in=item_ids, continued_by__isnull=True)

@@ -68,13 +68,14 @@ def knife_cost(
     start = start_quantity(wanted, exploded_bill.yields, confidence).start
     good = start * prod(step.good_share for step in exploded_bill.steps)
     exploded = explode([Build(exploded_bill, start, wanted)], made_bills(), {})
-    lines = _cost_lines(exploded, good, day)
+    lines = cost_lines(exploded, good, day)
     minutes = _minutes(bill, start, exploded) / good
     bench = minutes * shop.hour_cost / 60
     return KnifeCost(wanted, start, good, tuple(lines), minutes, bench)
 
 
-def _cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
+def cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
+    """What was exploded, divided by the good knives; the dearest first."""
     used: dict[str, Decimal] = defaultdict(Decimal)
     for need in (*exploded.needs, *exploded.services):
         size = size_in_stock_unit(need.cut.length_um, need.cut.width_um or None) if need.cut else 1

@@ -29,15 +29,6 @@ def send(client, name, fitting, *more, **values):
     return client.post(url, {"key": uuid.uuid4(), **values})
 
 
-def lives_ended(item, *ends):
-    """One life after the other in pocket 9, each as (life, reason)."""
-    one = make.fitted(item, "9")
-    for life, reason in ends:
-        make.stock(item, 1)
-        actions.log_wear(fitting=one, amount=Decimal(life), day=make.DAY)
-        one = actions.swap(fitting=one, reason=reason, day=make.DAY)
-
-
 def test_without_a_cutter_the_list_says_what_to_do(maker_client):
     make.shop()
     assert "Nothing is fitted yet" in maker_client.get("/cutters/").content.decode()
@@ -218,51 +209,6 @@ def test_cutter_set_aside_goes_on_where_it_stopped(maker_client, shop, fitting):
     again = Fitting.objects.get(removed_on=None)
     assert (again.life_used, again.pocket) == (30, "7")
     assert sum(Balance.objects.filter(item=shop.cutter).values_list("qty", flat=True)) == before
-
-
-def test_kind_with_few_failures_says_that_it_leans_on_the_usual_life(viewer_client, shop):
-    lives_ended(shop.cutter, ("100", "worn"), ("80", "broken"), ("50", "removed_early"))
-    page = viewer_client.get(reverse("cutter-item", args=[shop.cutter.code])).content.decode()
-    assert "2 failures seen" in page
-    assert "fewer than 5 are too few" in page
-    assert "usual life entered for the item" in page
-
-
-def test_kind_with_enough_failures_stands_on_its_records(viewer_client, shop):
-    ends = [(str(life), "worn") for life in (90, 100, 110, 120, 130, 140)]
-    lives_ended(shop.cutter, *ends, ("60", "removed_early"))
-    answer = viewer_client.get(reverse("cutter-item", args=[shop.cutter.code]))
-    kind = answer.context["kind"]
-    assert not kind.model.from_expectation
-    assert "6 failures seen" in answer.content.decode()
-    assert {share.reason: share.count for share in kind.shares} == {"worn": 6, "removed early": 1}
-
-
-def test_change_policy_follows_the_costs_typed(viewer_client, shop):
-    lives_ended(shop.cutter, *[(str(life), "worn") for life in (110, 115, 118, 120, 122, 125)])
-    url = reverse("cutter-item", args=[shop.cutter.code])
-    dear = viewer_client.get(url, {"planned": "10", "failure": "300"}).context["policy"]
-    cheap = viewer_client.get(url, {"planned": "10", "failure": "10"}).context["policy"]
-    assert dear.age is not None
-    assert cheap.age is None
-
-
-def test_new_revision_starts_without_the_old_lives(viewer_client, shop):
-    lives_ended(shop.cutter, ("100", "worn"), ("110", "worn"))
-    actions.save_item(values={"revision": 2}, item=shop.cutter)
-    kind = viewer_client.get(reverse("cutter-item", args=[shop.cutter.code])).context["kind"]
-    assert kind.counted == []
-    assert len(kind.lives) == 4
-
-
-def test_lives_in_unlike_work_are_shown_with_a_warning(viewer_client, shop):
-    make.fitted(shop.cutter, "5", work_material="annealed bar", regrinds=1)
-    make.fitted(shop.cutter, "6", work_material="hardened bar")
-    for one in Fitting.objects.all():
-        actions.log_wear(fitting=one, amount=Decimal(20), day=make.DAY)
-    page = viewer_client.get(reverse("cutter-item", args=[shop.cutter.code])).content.decode()
-    assert "different work: annealed bar, hardened bar" in page
-    assert "1 of these 3 lives are of reground ones." in page
 
 
 def test_kind_without_any_knowledge_says_so(viewer_client, shop):

@@ -1,0 +1,84 @@
+"""Lives of one kind side by side: by revision, work material, operation, cutting data, regrinds."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.db.models import Sum
+
+from forecasting.life_groups import LifeSplit, split_lives
+from inventory.models import Fitting, WearLog
+from inventory.queries.cutters import records_of
+
+NOT_NOTED = "not noted"
+
+
+class Trait(StrEnum):
+    """What lives of one kind may differ in, in words."""
+
+    REVISION = "item revision"
+    MATERIAL = "work material"
+    OPERATION = "operation"
+    DATA = "speed, feed and depth"
+    GRINDING = "grinding"
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """The lives of a kind told apart by one trait."""
+
+    trait: Trait
+    split: LifeSplit
+
+
+def side_by_side(lives: Sequence[Fitting], revision: int) -> list[SideBySide]:
+    """Every trait in which the used lives differ; all but the revision within the present one."""
+    used = [life for life in lives if life.life_used > 0]
+    present = [life for life in used if life.revision == revision]
+    operations = operations_of(present)
+    found = [_told_apart(Trait.REVISION, used, lambda life: f"revision {life.revision}")]
+    found += [
+        _told_apart(trait, present, reader(trait, operations))
+        for trait in Trait
+        if trait != Trait.REVISION
+    ]
+    return [each for each in found if each is not None]
+
+
+def reader(trait: Trait, operations: dict[int, str]) -> Callable[[Fitting], str]:
+    """How to read a trait off a life."""
+    return {
+        Trait.REVISION: lambda life: f"revision {life.revision}",
+        Trait.MATERIAL: lambda life: life.work_material or NOT_NOTED,
+        Trait.OPERATION: lambda life: operations.get(life.pk, NOT_NOTED),
+        Trait.DATA: lambda life: life.cutting_data or NOT_NOTED,
+        Trait.GRINDING: lambda life: "reground" if life.regrinds else "new",
+    }[trait]
+
+
+def operations_of(lives: Sequence[Fitting]) -> dict[int, str]:
+    """The operation in which most of each life was used, by its id."""
+    logged = (
+        WearLog.objects.filter(fitting__in=[life.pk for life in lives])
+        .exclude(operation="")
+        .order_by()
+        .values_list("fitting", "operation")
+        .annotate(total=Sum("amount"))
+    )
+    most: dict[int, tuple[int, str]] = {}
+    for fitting, operation, total in logged:
+        most[fitting] = max(most.get(fitting, (total, operation)), (total, operation))
+    return {fitting: operation for fitting, (_, operation) in most.items()}
+
+
+def _told_apart(
+    trait: Trait, lives: Sequence[Fitting], read: Callable[[Fitting], str]
+) -> SideBySide | None:
+    groups: dict[str, list[Fitting]] = defaultdict(list)
+    for life in lives:
+        groups[read(life)].append(life)
+    if len(groups) < 2:
+        return None
+    records = {name: records_of(groups[name]) for name in sorted(groups)}
+    return SideBySide(trait, split_lives(records))
