@@ -6,6 +6,7 @@ import io
 import pytest
 
 from inventory import actions
+from inventory.models import Item
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -120,6 +121,15 @@ def test_item_page_shows_hazard_statements_and_defers_to_the_data_sheet(viewer_c
     page = viewer_client.get("/stock/items/EPOXY/").content.decode()
     assert "May cause an allergic skin reaction" in page
     assert "safety data sheet" in page
+
+
+def test_data_sheet_alone_is_led_to_with_the_same_words(viewer_client):
+    make.shop()
+    make.epoxy()
+    Item.objects.update(data_sheet="sheets/epoxy.pdf", data_sheet_dated=make.DAY)
+    page = viewer_client.get("/stock/items/EPOXY/").content.decode()
+    assert "Safety data sheet of 3 Mar 2025" in page
+    assert "not a safety assessment" in page
 
 
 def test_item_page_takes_no_more_queries_for_many_lots(
