@@ -17,7 +17,10 @@ from inventory.models import Fitting, Item, Machine, User, WearLog
 
 @dataclass(frozen=True)
 class PastLife:
-    """One of an item from fitted to removed; life_used in the item's life unit."""
+    """One of an item from fitted to removed; life_used in the item's life unit.
+
+    operation: in which it was used. revision: of the item then; None is the present one.
+    """
 
     item: Item
     machine: str
@@ -27,6 +30,10 @@ class PastLife:
     life_used: Decimal
     end_reason: str
     work_material: str = ""
+    operation: str = ""
+    cutting_data: str = ""
+    regrinds: int = 0
+    revision: int | None = None
     note: str = ""
 
 
@@ -46,8 +53,13 @@ def record_past_lives(*, lives: Sequence[PastLife], by: User | None = None) -> i
         for life, label in zip(lives, labels, strict=True)
     )
     WearLog.objects.bulk_create(
-        WearLog(fitting=fitting, amount=fitting.life_used, day=fitting.removed_on)
-        for fitting in fittings
+        WearLog(
+            fitting=fitting,
+            amount=fitting.life_used,
+            day=fitting.removed_on,
+            operation=life.operation,
+        )
+        for fitting, life in zip(fittings, lives, strict=True)
     )
     return len(fittings)
 
@@ -66,9 +78,12 @@ def refuse_impossible_life(life: PastLife) -> None:
         )
     if life.life_used <= 0:
         raise Refused(f"{code}: a life of {life.life_used}? Enter what was used, above zero.")
+    if life.revision is not None and not 1 <= life.revision <= life.item.revision:
+        raise Refused(f"{code} is at revision {life.item.revision}; there is no {life.revision}.")
     try:
         _fitting(life, None, "").clean_fields(exclude=["item", "lot", "machine", "label"])
         Machine(name=life.machine).clean_fields()
+        WearLog(operation=life.operation).clean_fields(exclude=["fitting", "amount", "day"])
     except ValidationError as error:
         raise Refused(f"{code}: {' '.join(error.messages)}") from error
 
@@ -85,8 +100,10 @@ def _fitting(life: PastLife, machine: Machine | None, label: str) -> Fitting:
         label=label,
         machine=machine,
         pocket=life.pocket,
-        revision=life.item.revision,
+        revision=life.item.revision if life.revision is None else life.revision,
+        regrinds=life.regrinds,
         work_material=life.work_material,
+        cutting_data=life.cutting_data,
         life_used=life.life_used,
         fitted_on=life.fitted_on,
         removed_on=life.removed_on,

@@ -5,7 +5,7 @@ from typing import Any
 
 from inventory.actions.past_lives import PastLife, record_past_lives, refuse_impossible_life
 from inventory.errors import Refused
-from inventory.exchange.tables.cells import Choice, Day, Number, Text
+from inventory.exchange.tables.cells import Choice, Day, Number, Text, Whole
 from inventory.exchange.tables.table import (
     Change,
     Column,
@@ -17,6 +17,7 @@ from inventory.exchange.tables.table import (
     refusing,
 )
 from inventory.models import Fitting, Item, Machine, User
+from inventory.queries.life_traits import operations_of
 
 __all__ = ["PastLifeTable"]
 
@@ -46,16 +47,24 @@ class PastLifeTable(Table):
             field="end_reason",
         ),
         Column("work material", Text(60), "what it cut", "1.4116"),
+        Column("operation", Text(60), "in which it was used", "Mill bevels"),
+        Column("cutting data", Text(60), "speed, feed and depth", "90 m/min, 0.03 mm"),
+        Column("regrinds", Whole(), "how often it had been reground", "0"),
+        Column("revision", Whole(), "of the item then; empty: the present one", "1"),
         Column("note", Text(200), "anything else", "chipped at the corner"),
     )
 
     def records(self) -> Iterator[dict[str, Any]]:
         """Every life that has ended; one that went on in another fitting is in that one."""
-        for fitting in _ended().filter(continued_by=None):
+        lives = list(_ended().filter(continued_by=None))
+        operations = operations_of(lives)
+        own = [column for column in self.columns if column.name != "operation"]
+        for fitting in lives:
             yield {
-                **{column.name: getattr(fitting, column.attribute) for column in self.columns},
+                **{column.name: getattr(fitting, column.attribute) for column in own},
                 "item": fitting.item.code,
                 "machine": fitting.machine.name,
+                "operation": operations.get(fitting.pk, ""),
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:

@@ -31,6 +31,20 @@ def test_lives_are_recorded_once_and_agree_with_their_logs():
     assert (check(LIVES).to_save, check(LIVES).refusals) == ([], [])
 
 
+def test_life_keeps_its_operation_cutting_data_regrinds_and_revision():
+    item = cutter(revision=2)
+    head = HEAD[:-1] + ";operation;cutting data;regrinds;revision\n"
+    rows = head + "MILL-6;Mill;3;5.3.2024;22.4.2024;118,5;worn;Mill bevels;90 m/min;1;1\n"
+    save_found(table_named("lives"), check(rows))
+    life = Fitting.objects.get()
+    assert (life.cutting_data, life.regrinds, life.revision) == ("90 m/min", 1, 1)
+    assert life.logs.get().operation == "Mill bevels"
+    [written] = table_named("lives").records()
+    assert (written["operation"], written["revision"]) == ("Mill bevels", 1)
+    later = head + f"{item.code};Mill;3;1.5.2024;2.5.2024;9;worn;;;;3\n"
+    assert "is at revision 2; there is no 3" in check(later).refusals[0].reason
+
+
 @pytest.mark.parametrize(
     ("row", "reason"),
     [
