@@ -19,6 +19,7 @@ from inventory.pages.stock_drawing import price_chart, stock_weeks_chart
 from inventory.queries import stock as queries
 from inventory.queries.count_history import count_history
 from inventory.queries.item_shelf import items_with_outlook
+from inventory.queries.nest import nest_of
 from inventory.queries.prices import holding_on, offered_prices, offers_ever, paid_prices
 from inventory.queries.stock_by_week import stock_by_week
 from inventory.units import convert
@@ -28,7 +29,7 @@ PRICED_IN = {"mm": ("m", "ft"), "mm2": ("m²", "ft²"), "g": ("kg", "lb"), "mL":
 
 
 def prices_page(request: HttpRequest, code: str) -> HttpResponse:
-    """Which bills ask for it, who sells it, and what it cost over time."""
+    """Which bills ask for it, how it is really cut, who sells it, and what it cost over time."""
     item = get_object_or_404(Item, code=code)
     today = timezone.localdate()
     offers = [] if item.kind == Item.Kind.MADE else offers_ever(item)
@@ -36,6 +37,7 @@ def prices_page(request: HttpRequest, code: str) -> HttpResponse:
         "item": item,
         "heading": f"{item.code}: use and prices",
         "uses": queries.uses_of(item),
+        "nest": nest_of(item) if item.in_pieces else None,
         "offers": holding_on(offers, today),
         "orders": queries.open_orders_of(item) if offers else [],
         **_prices(item, offers, request, today),
@@ -47,8 +49,8 @@ def history_page(request: HttpRequest, code: str) -> HttpResponse:
     """Stock week by week, counts, and the newest movements."""
     item = get_object_or_404(items_with_outlook(), code=code)
     today = timezone.localdate()
-    asked = request.GET.get("weeks", "")
-    weeks = int(asked) if asked.isdecimal() and int(asked) in SPANS else min(SPANS)
+    asked = request.GET.get("weeks")
+    weeks = next((count for count in SPANS if str(count) == asked), min(SPANS))
     shown = {
         "item": item,
         "heading": f"{item.code}: history",

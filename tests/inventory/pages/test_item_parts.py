@@ -102,7 +102,13 @@ def test_history_tells_the_weeks_behind_its_drawing(viewer_client, screws):
 
 @pytest.mark.parametrize(
     ("asked", "weeks"),
-    [("", 26), ("?weeks=52", 52), ("?weeks=104", 104), ("?weeks=9999999", 26), ("?weeks=²", 26)],
+    [
+        ("", 26),
+        ("?weeks=52", 52),
+        ("?weeks=104", 104),
+        ("?weeks=" + "9" * 5000, 26),
+        ("?weeks=²", 26),
+    ],
     ids=["unasked", "a year", "two years", "too long", "no number"],
 )
 def test_history_goes_back_as_far_as_asked(viewer_client, screws, asked, weeks):
