@@ -32,22 +32,41 @@ class CostLine:
 
 
 @dataclass(frozen=True)
+class StepWear:
+    """Life of one item that a good knife uses in one operation, and its money.
+
+    step: the operation; with the code of a part made in house where it belongs to that.
+    """
+
+    step: str
+    item: Item
+    life: Decimal
+    amount: Decimal | None
+
+
+@dataclass(frozen=True)
 class KnifeCost:
     """Cost of a good knife of a batch: `start` are started so that `wanted` good ones finish.
 
-    good: good ones to be expected of them, among which the cost is divided.
+    good: good ones to be expected of them, among which the cost is divided. worn: the wearing ones
+    of the lines by operation.
     """
 
     wanted: int
     start: int
     good: Decimal
     lines: tuple[CostLine, ...]
+    worn: tuple[StepWear, ...]
     minutes: Decimal
     bench: Decimal
 
     @property
     def total(self) -> Decimal:
         return sum((line.amount or NOTHING for line in self.lines), self.bench)
+
+    @property
+    def worn_amount(self) -> Decimal:
+        return sum((wear.amount or NOTHING for wear in self.worn), NOTHING)
 
     @property
     def without_cost(self) -> list[Item]:
@@ -69,9 +88,10 @@ def knife_cost(
     good = start * prod(step.good_share for step in exploded_bill.steps)
     exploded = explode([Build(exploded_bill, start, wanted)], made_bills(), {})
     lines = cost_lines(exploded, good, day)
+    worn = _worn_by_step(exploded, exploded_bill.owner, good, lines)
     minutes = _minutes(bill, start, exploded) / good
     bench = minutes * shop.hour_cost / 60
-    return KnifeCost(wanted, start, good, tuple(lines), minutes, bench)
+    return KnifeCost(wanted, start, good, tuple(lines), worn, minutes, bench)
 
 
 def cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
@@ -88,6 +108,21 @@ def cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
     lines = [_used(items[code], qty, good, costs.get(code)) for code, qty in used.items()]
     lines += [_worn(items[code], life, good, costs.get(code)) for code, life in worn.items()]
     return sorted(lines, key=lambda line: (-(line.amount or NOTHING), line.item.code))
+
+
+def _worn_by_step(
+    exploded: Explosion, owner: str, good: Decimal, lines: Sequence[CostLine]
+) -> tuple[StepWear, ...]:
+    """In the order of the routing, parts made in house last."""
+    by_code = {line.item.code: line for line in lines if line.wears}
+    found = []
+    for need in exploded.wear:
+        line = by_code[need.item]
+        life = need.life / good
+        amount = None if line.amount is None else line.amount * life / line.qty
+        step = need.step_name if need.owner == owner else f"{need.owner}: {need.step_name}"
+        found.append(StepWear(step, line.item, life, amount))
+    return tuple(found)
 
 
 def _used(item: Item, qty: Decimal, good: Decimal, cost: UnitCost | None) -> CostLine:

@@ -108,3 +108,21 @@ def test_cost_comes_from_stock_then_delivery_then_offer(db):
         "B": (Decimal("0.2"), "delivery of 3 Mar 2025"),
         "C": (Decimal("0.25"), "average on hand"),
     }
+
+
+def test_cutters_are_told_by_operation_and_add_up_to_their_lines(shop):
+    mill = make.cutter(rated_life=make.D(120))
+    make.stock(mill, 2, unit_cost=make.D(24))
+    knife = make.product()
+    make.bill(
+        knife,
+        make.step(10, "Profile", wear=((mill, make.D(5)),)),
+        make.step(20, "Bevels", wear=((mill, make.D(15)),)),
+    )
+    cost = cost_of(knife, 5, shop)
+    # 24 a cutter over 120 min is 0.20 a minute.
+    assert [(wear.step, wear.life, wear.amount) for wear in cost.worn] == [
+        ("Profile", Decimal(5), Decimal(1)),
+        ("Bevels", Decimal(15), Decimal(3)),
+    ]
+    assert cost.worn_amount == amounts(cost)["MILL-6"] == 4
