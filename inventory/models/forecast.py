@@ -49,7 +49,7 @@ class ItemForecast(models.Model):
     run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="items")
     item = models.ForeignKey("Item", on_delete=models.CASCADE, related_name="forecasts")
     demand_class = models.CharField(max_length=20)
-    model = models.CharField(max_length=60)
+    model = models.CharField(max_length=120)
     service_level = models.FloatField()
     lead_mean_days = models.FloatField()
     lead_low_days = models.FloatField()
