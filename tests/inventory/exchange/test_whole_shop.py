@@ -150,7 +150,13 @@ def other(key: str, value: Any) -> Any:
         ("manifest.json", other("files", ["../../evil"]), "No record names the file"),
     ],
     ids=[
-        *["ledger cut short", "numbers cut short", "text cut short", "item missing", "other columns"],
+        *[
+            "ledger cut short",
+            "numbers cut short",
+            "text cut short",
+            "item missing",
+            "other columns",
+        ],
         *["no day", "other version", "other kind", "file nobody names"],
     ],
 )
