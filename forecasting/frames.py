@@ -6,6 +6,8 @@
     direct    item, day, qty                          stock units used outside batches
     items     item, supplier, lead_days, review_days, service_level    one row per item
     receipts  supplier, item, quoted_days, actual_days                 one row per delivery line
+    wear      item, mean_life, shape, scale, used, fitted    equally likely lives of a wearing item:
+              use of mean_life counts as one; used so far of the one fitted, if any is
 
 Products, items and suppliers may be numbers or text; days are dates or timestamps.
 """
@@ -30,6 +32,10 @@ def _above_zero(column: pd.Series) -> pd.Series:
 
 def _not_negative(column: pd.Series) -> pd.Series:
     return np.isfinite(column) & (column >= 0)
+
+
+def _yes_or_no(column: pd.Series) -> pd.Series:
+    return column.isin([True, False])
 
 
 def _between_0_and_1(column: pd.Series) -> pd.Series:
@@ -58,6 +64,7 @@ SUPPLIER = (_same, _anything, "be given")
 DAY = (_as_day, _filled, "be a date")
 ABOVE_ZERO = (_as_number, _above_zero, "be a number above 0")
 AMOUNT = (_as_number, _not_negative, "be a number, 0 or more")
+YES_NO = (_same, _yes_or_no, "be True or False")
 SHARE = (_as_number, _between_0_and_1, "lie between 0 and 1 (write 0.95 for 95 %)")
 
 TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
@@ -77,6 +84,14 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
         "item": KEY,
         "quoted_days": ABOVE_ZERO,
         "actual_days": AMOUNT,
+    },
+    "wear": {
+        "item": KEY,
+        "mean_life": ABOVE_ZERO,
+        "shape": ABOVE_ZERO,
+        "scale": ABOVE_ZERO,
+        "used": AMOUNT,
+        "fitted": YES_NO,
     },
 }
 

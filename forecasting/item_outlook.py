@@ -1,12 +1,13 @@
 """What will be used: items driven by the futures of the products, and by use outside batches."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from forecasting.classify import DemandPattern, demand_pattern
+from forecasting.cutter_paths import CutterChanges, simulate_changes
 from forecasting.demand import weekly_demand
 from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
 from forecasting.paths import Paths
@@ -15,6 +16,7 @@ from forecasting.product_outlook import FEW_BATCHES, ProductOutlook, seeded
 __all__ = ["ItemOutlook", "item_outlooks", "use_by_batches"]
 
 BY_BATCHES = "batches of its products"
+AS_IT_FAILS = "each changed as it fails"
 FEW_WEEKS = 8
 
 
@@ -37,8 +39,8 @@ class Driver:
 class ItemOutlook:
     """Futures of one item: its products' batches times usage, plus use outside batches.
 
-    scores: losses of the weekly models for use outside batches. use_by_week: from today to the end
-    of each week, shape (weeks, paths).
+    scores: losses of the weekly models for use outside batches. changes: of a wearing item, when
+    each is used up. use_by_week: from today to the end of each week, shape (weeks, paths).
     """
 
     pattern: DemandPattern
@@ -47,15 +49,15 @@ class ItemOutlook:
     scores: dict[str, float]
     drivers: tuple[Driver, ...]
     direct: Paths
+    changes: CutterChanges | None
     use_by_week: np.ndarray
     note: str
 
     def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
         """Stock units used up to and including a day, per path."""
-        used = self.direct.until(last_day)[0]
-        for driver in self.drivers:
-            used = used + driver.use(*driver.outlook.paths.until(last_day))
-        return used
+        outside = self.direct.until(last_day)[0]
+        built = _built(self.drivers, last_day, len(outside))
+        return outside + (built if self.changes is None else self.changes.until(built))
 
 
 def item_outlooks(
@@ -64,6 +66,7 @@ def item_outlooks(
     builds: pd.DataFrame,
     usage: pd.DataFrame,
     direct: pd.DataFrame,
+    lives: dict[Hashable, pd.DataFrame],
     *,
     as_of: pd.Timestamp,
     week_ends: np.ndarray,
@@ -71,7 +74,10 @@ def item_outlooks(
     paths: int,
     seed: int,
 ) -> dict[Hashable, ItemOutlook]:
-    """Outlook of every item named; tables as in forecasting.frames, records up to as_of."""
+    """Outlook of every item named; tables as in forecasting.frames, records up to as_of.
+
+    lives: rows of the table wear by item; items without any are used up by their mean.
+    """
     history = _weekly_use(builds, usage, direct, as_of)
     direct_use = learn_direct_use(direct, as_of)
     drivers: dict[Hashable, list[Driver]] = {item: [] for item in [*items, *usage["item"]]}
@@ -88,24 +94,44 @@ def item_outlooks(
             paths=paths,
             rng=seeded(seed, "item", item),
         )
+        changes = None
+        if item in lives and drivers[item]:
+            changes = simulate_changes(
+                lives[item],
+                most_used=float(_built(drivers[item], horizon_days, paths).max()),
+                paths=paths,
+                rng=seeded(seed, "wear", item),
+            )
         outlooks[item] = ItemOutlook(
             pattern=demand_pattern(series),
             history_periods=len(series),
-            model=_model(drivers[item], outside),
+            model=_model(drivers[item], outside, changes),
             scores=outside.level.scores if outside else {},
             drivers=tuple(drivers[item]),
             direct=drawn,
-            use_by_week=_use_by_week(drivers[item], drawn, week_ends),
+            changes=changes,
+            use_by_week=_use_by_week(drivers[item], drawn, changes, week_ends),
             note=_note(drivers[item], outside, len(series)),
         )
     return outlooks
 
 
-def _use_by_week(drivers: list[Driver], direct: Paths, week_ends: np.ndarray) -> np.ndarray:
-    used = direct.by_day(week_ends)[0]
+def _built(drivers: Iterable[Driver], last_day: np.ndarray | float, paths: int) -> np.ndarray:
+    """Use by batches up to and including a day, per path."""
+    used = np.zeros(paths)
     for driver in drivers:
-        used += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
+        used = used + driver.use(*driver.outlook.paths.until(last_day))
     return used
+
+
+def _use_by_week(
+    drivers: list[Driver], direct: Paths, changes: CutterChanges | None, week_ends: np.ndarray
+) -> np.ndarray:
+    outside = direct.by_day(week_ends)[0]
+    built = np.zeros_like(outside)
+    for driver in drivers:
+        built += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
+    return outside + (built if changes is None else changes.until(built))
 
 
 def use_by_batches(builds: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:
@@ -124,8 +150,10 @@ def _weekly_use(
     return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
 
 
-def _model(drivers: list[Driver], outside: DirectUse | None) -> str:
+def _model(drivers: list[Driver], outside: DirectUse | None, changes: CutterChanges | None) -> str:
     parts = [BY_BATCHES] if drivers else []
+    if changes is not None:
+        parts.append(AS_IT_FAILS)
     if outside:
         parts.append(f"outside batches: {outside.level.model} and shared counts")
     return "; ".join(parts) or "no history"

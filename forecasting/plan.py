@@ -53,6 +53,7 @@ def forecast_shop(
     direct: pd.DataFrame,
     items: pd.DataFrame,
     receipts: pd.DataFrame,
+    wear: pd.DataFrame | None = None,
     *,
     as_of: date,
     horizon_weeks: int = 26,
@@ -62,7 +63,8 @@ def forecast_shop(
     """Forecast builds, use and reorder points as known at the end of the day `as_of`.
 
     Every product gets many simulated futures of batches; each future is multiplied by the present
-    usage, so the materials of one knife stay correlated. Records after as_of are ignored.
+    usage, so the materials of one knife stay correlated. Records after as_of are ignored. Items in
+    `wear` are used up one by one, as each fails; without it, by their mean life.
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
     """
@@ -91,7 +93,10 @@ def forecast_shop(
     }
     names = _names(builds["product"], plan["product"], usage["product"])
     products = product_outlooks(names, builds, plan, **scope)
-    outlooks = item_outlooks(items["item"].tolist(), products, builds, usage, direct, **scope)
+    lives = {} if wear is None else dict(iter(checked("wear", wear).groupby("item")))
+    outlooks = item_outlooks(
+        items["item"].tolist(), products, builds, usage, direct, lives, **scope
+    )
     return ShopForecast(
         as_of=today.date(),
         horizon_weeks=horizon_weeks,

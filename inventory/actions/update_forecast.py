@@ -48,6 +48,7 @@ def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> Fo
         history.direct_use(as_of, codes),
         items,
         history.receipt_history(as_of),
+        history.wear_lives(codes),
         as_of=as_of,
         horizon_weeks=HORIZON_WEEKS,
         paths=PATHS,

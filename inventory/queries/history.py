@@ -20,6 +20,7 @@ from inventory.models import (
     Shop,
 )
 from inventory.queries.arrivals import current_offers
+from inventory.queries.cutters import fitted_now, known_life_models
 from inventory.queries.usage import ItemUsage
 
 UNKNOWN_LEAD_DAYS = 14
@@ -125,6 +126,27 @@ def items_to_forecast(day: date) -> pd.DataFrame:
             )
         )
     return _frame(rows, "item", "supplier", "lead_days", "review_days", "service_level")
+
+
+def wear_lives(items: set[str]) -> pd.DataFrame:
+    """item, mean_life, shape, scale, used, fitted: likely lives of what wears, and its age now.
+
+    Of several in machines the most worn goes first.
+    """
+    wearing = list(Item.objects.filter(code__in=items).exclude(life_unit=""))
+    models = known_life_models(wearing)
+    used: dict[int, Decimal] = {}
+    for item, life in fitted_now().filter(item__in=models).values_list("item", "life_used"):
+        used[item] = max(used.get(item, life), life)
+    rows = []
+    for item in wearing:
+        if item.pk in models:
+            model, age = models[item.pk], float(used.get(item.pk, 0))
+            rows += [
+                (item.code, model.weibull.mean, shape, scale, age, item.pk in used)
+                for shape, scale in zip(*model.around.few_pairs(), strict=True)
+            ]
+    return _frame(rows, "item", "mean_life", "shape", "scale", "used", "fitted")
 
 
 def receipt_history(day: date) -> pd.DataFrame:

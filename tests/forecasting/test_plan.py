@@ -179,3 +179,39 @@ def test_bad_tables_and_numbers_are_refused():
         forecast(horizon_weeks=0)
     with pytest.raises(OutOfRange, match="paths must be 100 or more"):
         forecast(paths=5)
+
+
+# Lives of wearing items
+
+MILLS = {
+    "items": pd.DataFrame([("mill", "shop", 30, 7, 0.95)], columns=EMPTY["items"].columns),
+    "usage": pd.DataFrame([("hunter", "mill", 0.05, 0)], columns=EMPTY["usage"].columns),
+}
+
+
+def fitted_mill(used):
+    row = {"item": "mill", "mean_life": 107.0, "shape": 3.0, "scale": 120.0, "used": used}
+    return pd.DataFrame([{**row, "fitted": True}])
+
+
+def test_worn_cutter_brings_the_next_one_nearer_than_its_mean_says():
+    history = builds("hunter", *range(7, 730, 28))
+    results = {
+        used: forecast(builds=history, wear=fitted_mill(used), **MILLS) for used in (0.0, 100.0)
+    }
+    new, old = (row(result.items, "mill")["lead_demand_mean"] for result in results.values())
+    by_mean = row(forecast(builds=history, **MILLS).items, "mill")["lead_demand_mean"]
+    assert new < by_mean < old
+    assert_every_number_is_finite(results[0.0])
+    assert "each changed as it fails" in row(results[0.0].items, "mill")["model"]
+
+
+def test_cutters_are_asked_for_whole():
+    history = builds("hunter", *range(7, 730, 28))
+    weeks = forecast(builds=history, wear=fitted_mill(50.0), **MILLS).item_weeks
+    assert (weeks["q95"] % 1 == 0).all()
+
+
+def test_wear_without_a_shape_is_refused_with_its_row():
+    with pytest.raises(BadTable, match="table wear, column shape, row 0: must be a number above 0"):
+        forecast(wear=fitted_mill(0.0).assign(shape=0.0), **MILLS)

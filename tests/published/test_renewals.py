@@ -3,9 +3,11 @@
 from math import exp
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.typing import NDArray
 
+from forecasting.cutter_paths import simulate_changes
 from forecasting.renewal import expected_renewals, weibull_changes
 from forecasting.weibull import Weibull
 
@@ -53,3 +55,26 @@ def test_minutes_over_mean_life_would_order_a_third_of_a_cutter_too_many() -> No
     expected = weibull_changes(2, 120, used=0, job=1000).expected
     assert expected == pytest.approx(9.040, abs=0.001)
     assert 1000 / Weibull(2, 120).mean == pytest.approx(9.403, abs=0.001)
+
+
+# The same published table, and the solver's 9.040, by simulated futures: a new cutter is fitted.
+@pytest.mark.parametrize(
+    ("shape", "scale", "used", "printed"),
+    [
+        *((TIJMS_SHAPE, TIJMS_SCALE, horizon, TIJMS[horizon]) for horizon in (0.6, 1.0, 2.5)),
+        (2.0, 120.0, 1000.0, 9.040),
+    ],
+    ids=["0.6", "1.0", "2.5", "1000 min"],
+)
+def test_simulated_changes_agree_with_the_table(
+    shape: float, scale: float, used: float, printed: float
+) -> None:
+    mean = Weibull(shape, scale).mean
+    row = {"mean_life": mean, "shape": shape, "scale": scale, "used": 0.0, "fitted": True}
+    paths = 40_000
+    futures = simulate_changes(
+        pd.DataFrame([row]), most_used=used / mean, paths=paths, rng=np.random.default_rng(3)
+    )
+    counts = futures.until(np.full(paths, used / mean))
+    error = counts.std() / paths**0.5
+    assert counts.mean() == pytest.approx(printed, abs=4 * error + 0.0005)

@@ -6,8 +6,8 @@ import pytest
 
 from inventory import actions
 from inventory.actions import PastRow
-from inventory.queries.history import build_history, direct_use
-from tests.factories import DAY, D, days, in_work, line, screws, simple_knife, stock
+from inventory.queries.history import build_history, direct_use, wear_lives
+from tests.factories import DAY, D, cutter, days, fitted, in_work, line, screws, simple_knife, stock
 
 pytestmark = pytest.mark.django_db
 
@@ -41,3 +41,16 @@ def test_what_came_back_is_taken_off_the_newest_one_off_before_it():
     assert list(direct_use(days(30), {item.code}).itertuples(index=False, name=None)) == [
         (item.code, days(1), 8.0)
     ]
+
+
+def test_lives_of_what_wears_come_with_the_age_of_the_most_worn():
+    item = cutter()
+    for pocket, used in (("1", 40), ("2", 75)):
+        actions.log_wear(fitting=fitted(item, pocket), amount=D(used), day=DAY)
+    cutter("SPARE")
+    lives = wear_lives({"MILL-6", "SPARE"})
+    by_item = lives.groupby("item")[["used", "fitted"]].first()
+    assert by_item.loc["MILL-6"].tolist() == [75.0, True]
+    assert by_item.loc["SPARE"].tolist() == [0.0, False]
+    assert len(lives) > 20
+    assert wear_lives({"NONE"}).empty
