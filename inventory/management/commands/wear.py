@@ -1,113 +1,88 @@
-"""manage.py wear list | fit | log | read | remove | swap"""
+"""manage.py wear list | fit | log | read | remove | swap | regrind | reground | life"""
 
-import json
 from argparse import ArgumentParser
+from datetime import date
 from typing import Any
 
 from django.core.management.base import CommandError
 from django.utils import timezone
 
-from inventory.actions import fit, log_wear, read_wear, remove, swap
-from inventory.errors import NotFound, Refused
+from inventory.errors import Refused
 from inventory.management.shop_command import ShopCommand
-from inventory.management.terminal import table
-from inventory.models import Fitting, Item, Machine
-from inventory.queries.cutters import fitted_now
-from inventory.units import parse_quantity, show_number
+from inventory.management.wear_verbs import VERBS
+from inventory.models import Fitting
+
+ONE_FITTED = "of the fitted one, e.g. T-0012"
 
 
 class Command(ShopCommand):
-    help = "Cutters and other wearing items: what is fitted, used, measured, removed."
+    help = (
+        "Cutters and other wearing items: fitted, used, measured, changed, reground, how they last."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         verbs = parser.add_subparsers(dest="verb", required=True)
         listed = verbs.add_parser("list", help="everything fitted, with its life used")
         listed.add_argument("--json", action="store_true")
-        fitted = verbs.add_parser("fit", help="take one from stock into a pocket")
-        fitted.add_argument("item")
-        fitted.add_argument("machine")
-        fitted.add_argument("pocket")
-        used = verbs.add_parser("log", help="add life used: minutes, pieces or metres")
-        used.add_argument("label", help="of the fitted one, e.g. T-0012")
-        used.add_argument("amount")
-        measured = verbs.add_parser("read", help="note a wear land reading in µm")
-        measured.add_argument("label")
-        measured.add_argument("vb_um", type=int)
-        for verb, text in (("remove", "take one out"), ("swap", "take one out, fit the next")):
-            ended = verbs.add_parser(verb, help=text)
-            ended.add_argument("label")
-            ended.add_argument("reason", choices=Fitting.EndReason.values)
-            ended.add_argument("--note", default="")
+        life = verbs.add_parser("life", help="how long one kind lasts, and when to change it")
+        life.add_argument("item")
+        for verb, text, add in (
+            ("fit", "take one from stock into a pocket", _add_fit),
+            ("log", "add life used: minutes, pieces or metres", _add_log),
+            ("read", "note a wear land reading in µm, or new, half or worn", _add_read),
+            ("remove", "take one out", _add_end),
+            ("swap", "take one out, fit the next", _add_end),
+            ("regrind", "send one that was taken out to be reground", _add_label),
+            ("reground", "take it back", _add_reground),
+        ):
+            deed = verbs.add_parser(verb, help=text)
+            add(deed)
+            deed.add_argument(
+                "--day", type=date.fromisoformat, help="2026-03-05; today if left out"
+            )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        options["day"] = options.get("day") or timezone.localdate()
         try:
-            self.stdout.write(getattr(self, f"_{options['verb']}")(options))
+            self.stdout.write(VERBS[options["verb"]](options))
         except Refused as refusal:
             raise CommandError(str(refusal)) from refusal
 
-    def _list(self, options: dict[str, Any]) -> str:
-        rows = [
-            [
-                fitting.label,
-                str(fitting.machine),
-                fitting.pocket,
-                fitting.item.code,
-                show_number(fitting.life_used, 1),
-                show_number(fitting.item.rated_life, 1),
-                fitting.item.get_life_unit_display(),
-            ]
-            for fitting in fitted_now()
-        ]
-        head = ["label", "machine", "pocket", "item", "used", "usual life", "unit"]
-        if options["json"]:
-            return json.dumps([dict(zip(head, row, strict=True)) for row in rows], indent=2)
-        return table(head, rows, [4, 5]) or "Nothing is fitted."
 
-    def _fit(self, options: dict[str, Any]) -> str:
-        new = fit(
-            item=_found(Item, "code", options["item"]),
-            machine=_found(Machine, "name", options["machine"]),
-            pocket=options["pocket"],
-            day=timezone.localdate(),
-        )
-        return f"{new.label} ({new.item.code}) fitted in {new.machine} {new.pocket}."
-
-    def _log(self, options: dict[str, Any]) -> str:
-        fitting = _found(Fitting, "label", options["label"])
-        amount = parse_quantity(options["amount"], "each")
-        log_wear(fitting=fitting, amount=amount, day=timezone.localdate())
-        fitting.refresh_from_db()
-        unit = fitting.item.get_life_unit_display()
-        return f"{fitting.label}: {show_number(fitting.life_used, 1)} {unit} used so far."
-
-    def _read(self, options: dict[str, Any]) -> str:
-        fitting = _found(Fitting, "label", options["label"])
-        read_wear(fitting=fitting, vb_um=options["vb_um"], day=timezone.localdate())
-        limit = fitting.item.wear_limit_um
-        over = " That is at or over its limit." if limit and options["vb_um"] >= limit else ""
-        return f"{fitting.label}: wear land {options['vb_um']} µm noted.{over}"
-
-    def _remove(self, options: dict[str, Any]) -> str:
-        fitting = remove(**_ending(options))
-        return f"{fitting.label} removed: {fitting.get_end_reason_display()}."
-
-    def _swap(self, options: dict[str, Any]) -> str:
-        new = swap(**_ending(options))
-        return f"{options['label']} removed, {new.label} fitted in {new.machine} {new.pocket}."
+def _add_fit(parser: ArgumentParser) -> None:
+    parser.add_argument("item")
+    parser.add_argument("machine")
+    parser.add_argument("pocket")
+    again = parser.add_mutually_exclusive_group()
+    again.add_argument("--set-aside", metavar="LABEL", help="one taken out while still good")
+    again.add_argument("--reground", metavar="LABEL", help="one back from regrinding")
+    parser.add_argument("--material", default="", help="what it cuts mostly")
+    parser.add_argument("--data", default="", help="speed, feed and depth")
 
 
-def _ending(options: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "fitting": _found(Fitting, "label", options["label"]),
-        "reason": options["reason"],
-        "day": timezone.localdate(),
-        "note": options["note"],
-    }
+def _add_label(parser: ArgumentParser) -> None:
+    parser.add_argument("label", help=ONE_FITTED)
 
 
-def _found(model: type, field: str, value: str) -> Any:
-    record = model.objects.filter(**{f"{field}__iexact": value}).first()
-    if record is None:
-        known = ", ".join(model.objects.values_list(field, flat=True)[:12])
-        raise NotFound(f"No {model._meta.verbose_name} is called {value}. There are: {known}.")
-    return record
+def _add_log(parser: ArgumentParser) -> None:
+    _add_label(parser)
+    parser.add_argument("amount")
+    parser.add_argument("--batch", help="number of the batch it was used for")
+    parser.add_argument("--operation", default="")
+
+
+def _add_read(parser: ArgumentParser) -> None:
+    _add_label(parser)
+    parser.add_argument("wear", help="µm, or new, half or worn")
+
+
+def _add_end(parser: ArgumentParser) -> None:
+    _add_label(parser)
+    parser.add_argument("reason", choices=Fitting.EndReason.values)
+    parser.add_argument("--note", default="")
+
+
+def _add_reground(parser: ArgumentParser) -> None:
+    _add_label(parser)
+    parser.add_argument("--diameter", help="as measured, e.g. 5.92 or 15/64 in")
+    parser.add_argument("--unusable", action="store_true", help="it isn't fitted again")
