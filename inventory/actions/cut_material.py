@@ -46,9 +46,35 @@ def _as_cut(
     piece = material.pieces[planned.piece]
     is_bar = piece.width_um is None
     as_planned = [(w, None if is_bar else h) for _, _, w, h in planned.remnants]
+    labels = material.labels.get(planned.piece, ())
+    remnants, numbers = _in_order_of_plan(kept.get(planned.piece, as_planned), as_planned)
     return PieceCut(
         piece,
         [(part.w, None if is_bar else part.h, 1) for part in planned.placed],
-        kept.get(planned.piece, as_planned),
-        material.labels.get(planned.piece, ()),
+        remnants,
+        [labels[number] for number in numbers] if labels else (),
     )
+
+
+def _in_order_of_plan(
+    kept: Sequence[Size], planned: Sequence[Size]
+) -> tuple[list[Size], list[int]]:
+    """Remnants kept, those that stand for a planned one first, and the numbers of these.
+
+    The label of a planned remnant is written on it at the saw, so it goes with the size closest.
+    """
+    pairs = sorted(
+        (_apart(size, other), number, which)
+        for which, size in enumerate(kept)
+        for number, other in enumerate(planned)
+    )
+    number_of: dict[int, int] = {}
+    for _, number, which in pairs:
+        if which not in number_of and number not in number_of.values():
+            number_of[which] = number
+    others = [size for which, size in enumerate(kept) if which not in number_of]
+    return [*(kept[which] for which in number_of), *others], list(number_of.values())
+
+
+def _apart(size: Size, other: Size) -> int:
+    return abs(size[0] - other[0]) + abs((size[1] or 0) - (other[1] or 0))

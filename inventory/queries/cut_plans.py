@@ -1,6 +1,6 @@
 """Cutting plans of a held batch: decided when its pieces were held, the same at the saw."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
@@ -8,11 +8,11 @@ from decimal import Decimal
 from typing import Any
 
 from forecasting.explosion import Made, Need, explode
-from inventory.cutting import plan_from_json, plan_to_json
+from inventory.cutting import Kit, Plan, plan_from_json, plan_to_json
 from inventory.models import Balance, Batch, Item, Piece
 from inventory.queries.batch_needs import Started, needs_by_item
 from inventory.queries.bills import BlankSize, made_bills
-from inventory.queries.material_plan import MaterialPlan, kits_of, plan_material
+from inventory.queries.material_plan import MaterialPlan, blanks_of, kits_of, plan_material
 from inventory.queries.shelf import rack_of
 
 
@@ -72,11 +72,25 @@ def _as_it_stands(
     if stored is not None:
         plan = plan_from_json(stored["plan"])
         there = {piece.label: piece for piece in rack}
-        wanted = {kit.id: kit.qty for kit in kits_of(item, needs)}
-        if stored["kits"] == wanted and all(cut.piece in there for cut in plan.rack_pieces):
-            blanks = {name: BlankSize(*size) for name, size in stored["blanks"].items()}
+        blanks = {name: BlankSize(*size) for name, size in stored["blanks"].items()}
+        kits = kits_of(item, needs)
+        wanted = {kit.id: kit.qty for kit in kits}
+        as_wanted = stored["kits"] == wanted and blanks == blanks_of(needs)
+        all_there = all(cut.piece in there for cut in plan.rack_pieces)
+        if as_wanted and all_there and _parts_cut(plan) == _parts_of(kits):
             return MaterialPlan(item, plan, blanks, there, wanted, stored["labels"])
     return plan_material(item, needs, rack, aim="remnant")
+
+
+def _parts_cut(plan: Plan) -> Counter[str]:
+    return Counter(part.item for cut in plan.rack_pieces for part in cut.placed)
+
+
+def _parts_of(kits: Iterable[Kit]) -> Counter[str]:
+    parts: Counter[str] = Counter()
+    for kit in kits:
+        parts.update({part: count * kit.qty for part, count in kit.need.items()})
+    return parts
 
 
 def _held_racks(batch: Batch, day: date) -> dict[int, list[Piece]]:

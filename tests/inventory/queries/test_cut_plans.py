@@ -1,11 +1,25 @@
 """What was planned when the pieces were held is what the sheet prints and what is cut."""
 
+from collections import Counter
+
 import pytest
 
 from inventory import actions
 from inventory.errors import NotEnough
 from inventory.queries.bench_sheet import bench_sheet
-from tests.factories import DAY, MM, bar, line, rack, reserved, simple_knife
+from tests.factories import (
+    DAY,
+    MM,
+    bar,
+    bill,
+    line,
+    made_part,
+    rack,
+    reserved,
+    sheet,
+    simple_knife,
+    step,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -78,3 +92,31 @@ def test_second_remnant_of_a_piece_cut_differently_gets_a_label_of_its_own():
     labels = sorted(remnant.label for remnant in piece.remnants.all())
     assert len(set(labels)) == 2
     assert set(printed.labels[piece.label]) < set(labels)
+
+
+@pytest.mark.parametrize(
+    ("count", "cut", "parts"),
+    [
+        pytest.param(1, (150 * MM, 90 * MM), {"150 x 90": 3}, id="larger blank"),
+        pytest.param(2, (100 * MM, 50 * MM), {"100 x 50": 6}, id="two of them"),
+    ],
+)
+def test_plan_is_made_anew_when_the_bill_of_a_part_made_for_the_batch_changed(count, cut, parts):
+    plastic, sheath = sheet(), made_part()
+    bill(sheath, step(10, "Form", line(plastic, 1, cut=(100 * MM, 50 * MM))))
+    rack(plastic, (600, 300))
+    batch = reserved(simple_knife("TRAIL", line(sheath)), 3)
+    bill(sheath, step(10, "Form", line(plastic, count, cut=cut)))
+    [planned] = bench_sheet(batch, DAY).plans
+    assert Counter(part.item for cut in planned.plan.rack_pieces for part in cut.placed) == parts
+
+
+def test_remnant_kept_keeps_the_label_written_on_it_when_the_other_is_thrown_away():
+    plastic = sheet()
+    [piece] = rack(plastic, (600, 300))
+    batch = reserved(simple_knife("TRAIL", line(plastic, 1, cut=(200 * MM, 100 * MM))), 1)
+    [printed] = bench_sheet(batch, DAY).plans
+    [_, (_, _, length, width)] = printed.plan.rack_pieces[0].remnants
+    a_little_less = (length - 2 * MM, width)
+    actions.start_batch(batch=batch, day=DAY, kept={piece.label: [a_little_less]})
+    assert piece.remnants.get().label == printed.labels[piece.label][1]
