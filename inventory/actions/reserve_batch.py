@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from forecasting.explosion import Build
-from inventory.actions.batch_state import STATE, close_reservations, refuse_unless, refuse_unmade
+from inventory.actions.batch_state import STATE, refuse_unless, refuse_unmade
 from inventory.actions.numbering import PIECE, next_numbers
 from inventory.actions.posting import lock_items
 from inventory.actions.request import action
@@ -65,9 +65,9 @@ def reserve_batch(
 
 @action
 def release_batch(*, batch: Batch, by: User | None = None) -> Batch:
-    """Give back everything held; the batch is planned again."""
+    """Give back everything held; the batch is planned again, and nothing of it is remembered."""
     refuse_unless(batch, "released", STATE.RESERVED)
-    close_reservations(batch)
+    batch.reservations.all().delete()
     batch.cut_plans.all().delete()
     batch.state = STATE.PLANNED
     batch.save(update_fields=["state"])

@@ -15,10 +15,13 @@ from tests.factories import (
     fitted,
     in_work,
     knife_shop,
+    line,
     on_hand,
     only_line,
     operation,
+    reserved,
     screws,
+    simple_knife,
     stock,
 )
 
@@ -201,3 +204,17 @@ def test_most_worn_of_two_fitted_cutters_goes_on():
     worn.refresh_from_db()
     fresh.refresh_from_db()
     assert (worn.life_used, fresh.life_used) == (50, 0)
+
+
+def test_batch_held_a_second_time_uses_up_what_it_holds_now():
+    # Its first lot was doubted when it was held again, and is good after all.
+    item = screws()
+    first, second = stock(item, 50, days(-5)), stock(item, 50, days(-3))
+    batch = reserved(simple_knife("TRAIL", line(item, 2)), 4)
+    actions.set_lot_status(lot=first, status="quarantine", note="thread gauge")
+    actions.release_batch(batch=batch)
+    actions.reserve_batch(batch=batch, day=DAY)
+    actions.set_lot_status(lot=first, status="released", note="within size")
+    actions.start_batch(batch=batch, day=DAY)
+    actions.finish_batch(batch=batch, day=DAY)
+    assert (on_hand(first), on_hand(second)) == (50, 42)
