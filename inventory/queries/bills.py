@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 
 from django.db.models import Prefetch, QuerySet
@@ -39,6 +39,19 @@ def made_bills() -> dict[str, Bill]:
     return {
         record.made_item.code: known_bill(record) for record in active.select_related("made_item")
     }
+
+
+def made_bills_then(day: date) -> dict[str, Bill]:
+    """The same as it was on a day: the newest revision valid by then, else the first."""
+    revisions = BillOfMaterials.objects.filter(made_item__isnull=False).exclude(
+        status=BillOfMaterials.Status.DRAFT
+    )
+    found: dict[str, BillOfMaterials] = {}
+    for record in revisions.select_related("made_item").order_by("revision"):
+        code = record.made_item.code
+        if code not in found or record.valid_from <= day:
+            found[code] = record
+    return {code: known_bill(record) for code, record in found.items()}
 
 
 def known_bill(record: BillOfMaterials, options: Iterable[ProductOption] = ()) -> Bill:

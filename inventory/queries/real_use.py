@@ -5,14 +5,14 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Count, Q, Sum
 
 from forecasting.explosion import Bill, Need, explode
 from forecasting.learned_use import AS_THE_BILL, LearnedUse, learned_use
-from inventory.models import Batch, Item, Movement, Offer
+from inventory.models import Batch, Item, Movement, Offer, Posting
 from inventory.queries.arrivals import current_offers
 from inventory.queries.batch_use import built_so_far, made_parts_used
-from inventory.queries.bills import BlankSize, made_bills
+from inventory.queries.bills import BlankSize, made_bills_then
 from inventory.queries.part_share import stock_units_of_part
 
 __all__ = ["AS_THE_BILL", "LearnedUse", "learned_by_item"]
@@ -24,30 +24,35 @@ MOST_BATCHES = 60
 def learned_by_item(day: date) -> dict[int, LearnedUse]:
     """How real use stands to the bills, by item id, from the batches of the last two years.
 
-    Parts made in house are left out; what they are made of counts where a batch made them itself.
+    Parts made in house are left out; what they are made of counts where a batch made them itself,
+    by the bill of that time. What a batch took and all of it was undone is left out: how much it
+    really was stands elsewhere, if at all.
     """
     batches = Batch.objects.filter(
         state=Batch.State.FINISHED, finished_on__lte=day, finished_on__gt=day - MEMORY
     ).order_by("-finished_on", "-pk")[:MOST_BATCHES]
     items = Item.objects.exclude(kind__in=[Item.Kind.MADE, Item.Kind.SERVICE])
     by_code = {item.code: item for item in items}
-    offers, bills = current_offers(day), made_bills()
+    offers = current_offers(day)
     taken = _taken_by_batch(batches)
     seen: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for batch in batches:
-        expected = _expected(batch, by_code, offers, bills)
-        for pk, amount in expected.items():
-            seen[pk].append((amount, taken[batch.pk].get(pk, 0.0)))
+        bills = made_bills_then(batch.started_on)
+        for pk, amount in _expected(batch, by_code, offers, bills).items():
+            really = taken[batch.pk].get(pk, 0.0)
+            if really is not None:
+                seen[pk].append((amount, really))
     return {pk: learned_use(pairs) for pk, pairs in seen.items()}
 
 
-def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float]]:
-    """Net of what went back, by batch and item."""
-    taken: dict[int, dict[int, float]] = defaultdict(dict)
+def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float | None]]:
+    """Net of what went back, by batch and item; None where all of it was undone."""
+    taken: dict[int, dict[int, float | None]] = defaultdict(dict)
     moves = Movement.objects.filter(posting__batch__in=[batch.pk for batch in batches])
-    rows = moves.order_by().values_list("posting__batch", "item").annotate(Sum("qty"))
-    for batch, item, qty in rows:
-        taken[batch][item] = -float(qty)
+    rows = moves.order_by().values_list("posting__batch", "item")
+    undone = Count("pk", filter=Q(kind=Posting.Kind.REVERSE))
+    for batch, item, qty, reversals in rows.annotate(Sum("qty"), reversals=undone):
+        taken[batch][item] = None if reversals and not qty else -float(qty)
     return taken
 
 

@@ -3,6 +3,7 @@
 import pytest
 
 from inventory import actions
+from inventory.models import Posting
 from inventory.queries.real_use import learned_by_item
 from inventory.queries.usage import usage_by_product
 from tests.factories import (
@@ -10,13 +11,16 @@ from tests.factories import (
     MM,
     D,
     bar,
+    bill,
     days,
     in_work,
     line,
+    made_part,
     offer,
     rack,
     screws,
     simple_knife,
+    step,
     stock,
 )
 
@@ -61,3 +65,28 @@ def test_batch_still_in_work_teaches_nothing_yet():
     stock(item, 100)
     in_work(simple_knife("TRAIL", line(item, 3)), 10)
     assert learned_by_item(DAY) == {}
+
+
+def test_cuts_that_were_undone_teach_nothing():
+    steel, item = bar(), screws()
+    rack(steel, 1000)
+    stock(item, 100)
+    knife = simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None)), line(item, 3))
+    batch = in_work(knife, 3)
+    cut = Posting.objects.get(batch=batch, kind=Posting.Kind.CUT)
+    actions.reverse_posting(posting=cut, day=DAY)
+    actions.finish_batch(batch=batch, day=days(9))
+    assert set(learned_by_item(days(30))) == {item.pk}
+
+
+def test_batch_is_measured_by_the_bill_of_its_time():
+    # A sheath took 4 rivets then and takes 8 now: the batch took what its bill said.
+    rivets, sheath = screws("RIVET"), made_part()
+    bill(sheath, step(10, "Form", line(rivets, 4)), day=days(-90))
+    stock(rivets, 100)
+    batch = in_work(simple_knife("TRAIL", line(sheath)), 5)
+    actions.finish_batch(batch=batch, day=days(9))
+    bill(sheath, step(10, "Form", line(rivets, 8)), day=days(20))
+    assert learned(rivets).factor == 1
+    [usage] = usage_by_product(days(30))
+    assert usage.per_knife == 8
