@@ -20,7 +20,7 @@ __all__ = [
 Survival = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 GRID = 6000
-CURVE_FROM, CURVE_TO = 0.05, 0.99  # shares failed between which a curve of costs tells something
+CURVE_TO = 0.99  # share failed beyond which a curve of costs is level
 LEAST_SAVING = 0.01  # a smaller gain would be lost in what is not known about the costs
 OUTLIVED_BY = 1e-7
 
@@ -107,16 +107,13 @@ def weibull_replacement_age(
 def weibull_cost_curve(
     weibull: Weibull, cost_planned: float, cost_failure: float, points: int = 60
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Ages, evenly spaced, and the cost per unit of life of changing at each; shape (points,).
-
-    It begins where one in twenty has failed: younger still, a change costs without end.
-    """
+    """Ages, evenly spaced, and the cost per unit of life of changing at each; shape (points,)."""
     require(points >= 2, "points", "be 2 or more", points)
     longest = weibull.life_failed_by(CURVE_TO)
     dense = np.linspace(0.0, longest, GRID + 1)[1:]
     survival = np.exp(-((dense / weibull.scale) ** weibull.shape))
     rates = cost_rate(lambda _: survival, dense, cost_planned, cost_failure)
-    ages = np.linspace(weibull.life_failed_by(CURVE_FROM), longest, points)
+    ages = np.linspace(0.0, longest, points + 1)[1:]
     return ages, np.interp(ages, dense, rates)
 
 

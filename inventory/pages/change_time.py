@@ -77,7 +77,7 @@ def cost_chart(when: ChangeTime, unit: str, currency: str) -> SafeString:
     """Money over so much life, by the age at which each is changed; the broken line: on failure."""
     on_failure = LIFE * when.policy.cost_rate_on_failure
     highest = HIGHEST * on_failure
-    points = [(age, min(LIFE * rate, highest)) for age, rate in when.curve]
+    points = [(age, LIFE * rate) for age, rate in when.curve if LIFE * rate <= highest]
     plane = Plane(round_up(points[-1][0]), round_up(max(rate for _, rate in points)))
     age = when.policy.age
     best = (

@@ -14,6 +14,7 @@ from inventory.pages import life
 from inventory.pages.change_time import time_to_change
 from inventory.pages.cutters import pockets_of
 from inventory.pages.life_drawings import survival_chart
+from inventory.pages.other_speed import at_another_speed
 from inventory.queries import cutter_lives as lives
 from inventory.queries.cutter_outlook import outlook_of
 from inventory.queries.life_traits import SideBySide, Trait
@@ -46,6 +47,8 @@ def kind_page(request: HttpRequest, code: str) -> HttpResponse:
         shown["work"] = " ".join(work) if work[0] == "grinding" else work[1]
     if kind.model is not None:
         shown |= _fit_figures(kind)
+        if item.life_unit == Item.LifeUnit.MINUTES:
+            shown |= at_another_speed(kind, request.GET)
         shop = Shop.objects.first()
         if shop is not None:
             shown |= time_to_change(kind, request.GET, shop)

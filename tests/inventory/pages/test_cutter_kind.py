@@ -183,3 +183,30 @@ def test_without_any_price_the_costs_are_a_ratio(viewer_client):
     fitting = make.fitted(make.cutter())
     page = page_of(viewer_client, fitting.item).content.decode()
     assert "the costs stand as a ratio" in page
+
+
+# At another speed
+
+
+def test_another_speed_is_a_marked_assumption(viewer_client, shop):
+    lives_ended(shop.cutter, *worn(*SOFT))
+    asked = {"speed": "100", "new_speed": "80", "material": "carbide", "exponent": "0.25"}
+    answer = page_of(viewer_client, shop.cutter, **asked)
+    mean = answer.context["kind"].model.weibull.mean
+    # V T**n = C: a fifth slower at n = 0.25 is 1.25**4 = 2.44 times the life.
+    assert f"About {mean * 1.25**4:.1f} min on average" in answer.content.decode()
+    assert "not from your records" in answer.content.decode()
+
+
+def test_exponent_that_no_such_cutter_has_is_doubted(viewer_client, shop):
+    asked = {"speed": "100", "new_speed": "80", "material": "HSS", "exponent": "0.5"}
+    page = page_of(viewer_client, shop.cutter, **asked).content.decode()
+    assert "An exponent of 0.5 is unusual: turning with HSS gives 0.08 to 0.2." in page
+
+
+@pytest.mark.parametrize("new_speed", ["0", "fast", "1e99", "nan", "900"])
+def test_impossible_speed_is_refused_on_the_page(viewer_client, shop, new_speed):
+    asked = {"speed": "100", "new_speed": new_speed, "material": "HSS", "exponent": "0.1"}
+    answer = page_of(viewer_client, shop.cutter, **asked)
+    assert answer.status_code == 200
+    assert answer.context["other_speed"] == ""
