@@ -1,7 +1,7 @@
 """The one place where the ledger and its balances are written, always together."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,7 +10,7 @@ from django.db import connection
 from django.utils import timezone
 
 from inventory.days import show_day
-from inventory.errors import NotEnough, Refused, WrongUnit
+from inventory.errors import NotEnough, Refused, WrongState, WrongUnit
 from inventory.models import (
     Balance,
     Batch,
@@ -31,6 +31,9 @@ ORIGIN = "Shop"
 FINEST = Decimal("0.000001")
 LARGEST = Decimal(10) ** 9
 FIRST_DAY = date(1980, 1, 1)
+
+Key = tuple[int, int | None, int]
+"""Ids of lot, piece and place: what one balance stands for."""
 
 
 @dataclass(frozen=True)
@@ -157,8 +160,8 @@ def _refuse_odd_quantity(entry: Entry) -> None:
 
 
 def _update_balances(entries: list[Entry]) -> None:
-    changes: dict[tuple[int, int | None, int], Decimal] = defaultdict(Decimal)
-    by_key: dict[tuple[int, int | None, int], Entry] = {}
+    changes: dict[Key, Decimal] = defaultdict(Decimal)
+    by_key: dict[Key, Entry] = {}
     for entry in entries:
         key = (entry.lot.pk, entry.piece.pk if entry.piece else None, entry.place.pk)
         changes[key] += entry.qty
@@ -167,6 +170,7 @@ def _update_balances(entries: list[Entry]) -> None:
         (balance.lot_id, balance.piece_id, balance.place_id): balance
         for balance in Balance.objects.filter(lot__in={key[0] for key in changes})
     }
+    _refuse_piece_twice(current, changes, by_key)
     gone, changed, new = [], [], []
     for key, change in changes.items():
         balance, entry = current.get(key), by_key[key]
@@ -187,6 +191,24 @@ def _update_balances(entries: list[Entry]) -> None:
     Balance.objects.bulk_create(new)
     if any(change < 0 for change in changes.values()):
         _refuse_taking_held_stock({key[0] for key in changes})
+
+
+def _refuse_piece_twice(
+    current: Mapping[Key, Balance], changes: Mapping[Key, Decimal], entries: Mapping[Key, Entry]
+) -> None:
+    """A piece lies in one place with its whole size, or nowhere."""
+    left: dict[int | None, Decimal] = defaultdict(Decimal)
+    for (_, piece_id, _), balance in current.items():
+        left[piece_id] += balance.qty
+    for (_, piece_id, _), change in changes.items():
+        left[piece_id] += change
+    for entry in entries.values():
+        piece = entry.piece
+        if piece is not None and left[piece.pk] > piece.quantity:
+            raise WrongState(
+                f"Piece {piece.label} is in stock already and can't be there twice: it came back "
+                "by another entry. Nothing was changed."
+            )
 
 
 def _new_balance(entry: Entry, qty: Decimal) -> Balance:

@@ -1,13 +1,17 @@
 """The opposite of a wrong posting; the wrong one stays readable."""
 
+from collections import defaultdict
 from datetime import date
+from decimal import Decimal
 
 from inventory.actions.orders import locked_order
 from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.actions.wear import INTO_A_MACHINE
 from inventory.errors import WrongState
-from inventory.models import OrderReceipt, Posting, PurchaseOrder, User
+from inventory.models import Lot, OrderReceipt, Posting, PurchaseOrder, User
+from inventory.queries.lot_at_hand import TAKEN, out_of_lot
+from inventory.units import show_quantity
 
 
 @action
@@ -16,8 +20,9 @@ def reverse_posting(
 ) -> Posting:
     """Post every movement of a posting with the opposite sign.
 
-    Refuses a second reversal, a reversal of a reversal, one that stock no longer allows, and the
-    fitting of a cutter: it would be in the machine and in stock.
+    Refuses a second reversal, a reversal of a reversal, one that stock no longer allows, what was
+    taken and came back by an entry of its own, and the fitting of a cutter: it would be in the
+    machine and in stock.
     A reversed delivery opens its order line again.
     """
     lock_items(posting.movements.values_list("item_id", flat=True))
@@ -30,6 +35,7 @@ def reverse_posting(
             "That entry took a cutter into a machine. Take it out as removed early on its own page "
             "instead; it can be fitted again, and its life goes on."
         )
+    _refuse_what_came_back(posting)
     entries = [
         Entry(movement.lot, movement.place, -movement.qty, movement.piece)
         for movement in posting.movements.select_related("lot__item", "place", "piece")
@@ -46,6 +52,19 @@ def reverse_posting(
     for receipt in posting.order_receipts.select_related("line__order"):
         _take_back(receipt)
     return reversal
+
+
+def _refuse_what_came_back(posting: Posting) -> None:
+    taken: dict[Lot, Decimal] = defaultdict(Decimal)
+    for movement in posting.movements.filter(kind__in=TAKEN, qty__lt=0).select_related("lot__item"):
+        taken[movement.lot] -= movement.qty
+    for lot, qty in taken.items():
+        back = qty - out_of_lot(lot)
+        if back > 0:
+            raise WrongState(
+                f"{lot.item.code}: {show_quantity(back, lot.item.stock_unit)} of that came back to "
+                f"lot {lot.number} by another entry. Undo that return first."
+            )
 
 
 def _take_back(receipt: OrderReceipt) -> None:

@@ -145,3 +145,43 @@ def test_fitting_of_a_cutter_is_not_reversed_while_it_is_in_the_machine():
     with pytest.raises(WrongState, match="Take it out as removed early"):
         reverse(last_posting())
     assert on_hand(mill) == 2
+
+
+def test_issue_of_which_some_came_back_is_not_reversed():
+    lot = stock(screws(), 100)
+    taken = actions.issue_stock(item=lot.item, qty=D(10), day=DAY, reason="repair")
+    back = actions.return_stock(lot=lot, qty=D(4), day=DAY, reason="repair")
+    with pytest.raises(WrongState, match="4 of that came back to lot L-0001"):
+        reverse(taken)
+    reverse(back)
+    reverse(taken)
+    assert on_hand(lot) == 100
+
+
+@pytest.mark.parametrize(
+    ("leaves", "returns"),
+    [
+        pytest.param("issue", "return", id="taken and brought back"),
+        pytest.param("cut", "count", id="cut, then found whole"),
+        pytest.param("count", "count", id="counted as gone, then found"),
+    ],
+)
+@pytest.mark.parametrize("elsewhere", [False, True], ids=["where it lay", "at another place"])
+def test_bar_that_is_back_is_not_put_there_again(leaves, returns, elsewhere):
+    (piece,) = rack(bar(), 500)
+    whole = {"piece": piece, "day": DAY, "reason": "sample"}
+    gone = {
+        "issue": lambda: actions.issue_piece(**whole),
+        "cut": lambda: actions.cut_piece(**whole, parts=[(200 * MM, None, 1)], remnants=[]),
+        "count": lambda: actions.count_piece(**whole, length_um=0),
+    }[leaves]()
+    if returns == "return":
+        actions.return_piece(**whole)
+    else:
+        actions.count_piece(**whole, length_um=500 * MM)
+    if elsewhere:
+        actions.move_stock(lot=piece.lot, piece=piece, place_to=place("Bench"), day=DAY)
+    with pytest.raises(WrongState, match=r"in stock already|came back"):
+        reverse(gone)
+    assert on_hand(piece) == 500
+    assert audit() == []
