@@ -11,6 +11,7 @@ from inventory.actions.request import action
 from inventory.errors import Refused, WrongState
 from inventory.models import Balance, Lot, Piece, Place, Posting, Reservation, User
 from inventory.models.piece import size_in_stock_unit
+from inventory.queries.what_became import left_of
 
 
 @action
@@ -133,8 +134,13 @@ def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -
 
 
 def refuse_while_cut_up(piece: Piece) -> None:
-    """Raise WrongState for a piece of which remnants are in stock: it can't be whole as well."""
-    left = piece.remnants.filter(balances__isnull=False).first()
+    """Raise WrongState for a piece that is in stock under other labels: it isn't whole as well."""
+    left = left_of(piece)
+    if left and left.lot_id != piece.lot_id:
+        raise WrongState(
+            f"Piece {piece.label} is in stock as {left.label}, since its lot was in doubt. Label it "
+            "so, or undo that entry."
+        )
     if left:
         raise WrongState(
             f"Piece {piece.label} was cut, and its remnant {left.label} is in stock. Reverse the "

@@ -9,6 +9,7 @@ from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import Lot, Piece, User
+from inventory.queries.what_became import LOT_UNKNOWN
 
 
 @action
@@ -35,7 +36,7 @@ def doubt_lot(*, piece: Piece, day: date, note: str, by: User | None = None) -> 
         Entry(piece.lot, balance.place, -balance.qty, piece),
         Entry(doubted, balance.place, balance.qty, found),
     ]
-    post("count", entries, day=day, by=by, reason="lot unknown", note=note)
+    post("count", entries, day=day, by=by, reason=LOT_UNKNOWN, note=note)
     return found
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from inventory import actions
-from inventory.errors import NotEnough, NotUsable, Refused
+from inventory.errors import NotEnough, NotUsable, Refused, WrongState
 from inventory.queries.availability import stock_by_item
 from tests.factories import (
     DAY,
@@ -83,3 +83,11 @@ def test_doubt_without_a_reason_or_about_a_held_piece_is_refused(steel):
         actions.doubt_lot(piece=piece, day=DAY, note=NOTE)
     assert on_hand(piece) == 300
     assert not steel.lots.filter(status="unknown").exists()
+
+
+def test_piece_in_doubt_is_not_found_under_its_old_label_as_well(steel):
+    (piece,) = rack(steel, 300)
+    doubted = actions.doubt_lot(piece=piece, day=DAY, note=NOTE)
+    with pytest.raises(WrongState, match=f"is in stock as {doubted.label}"):
+        actions.count_piece(piece=piece, length_um=300 * MM, day=DAY, reason="found")
+    assert on_hand(steel) == 300

@@ -4,7 +4,7 @@ import pytest
 
 from inventory import actions
 from inventory.errors import WrongState
-from inventory.models import Balance, Movement
+from inventory.models import Balance, Movement, Piece
 from tests.factories import DAY, bar, on_hand, place, rack
 
 pytestmark = pytest.mark.django_db
@@ -50,3 +50,13 @@ def test_bar_that_was_cut_up_does_not_come_back_whole(piece):
     with pytest.raises(WrongState, match="its remnant P-0002 is in stock"):
         actions.return_piece(piece=piece, day=DAY, reason="sample")
     assert on_hand(piece) == 0
+
+
+def test_bar_does_not_come_back_whole_while_a_remnant_of_its_remnant_is_in_stock(piece):
+    for kept in (400_000, 300_000):
+        cut = {"parts": [], "remnants": [(kept, None)]}
+        posting = actions.cut_piece(piece=Piece.objects.last(), day=DAY, reason="sample", **cut)
+    assert posting.movements.count() == 2
+    with pytest.raises(WrongState, match="its remnant P-0003 is in stock"):
+        actions.count_piece(piece=piece, length_um=500_000, day=DAY, reason="found")
+    assert on_hand(piece.lot) == 300
