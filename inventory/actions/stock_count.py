@@ -131,9 +131,14 @@ def stamp(line: CountLine, counted: Decimal) -> CountLine:
 
 
 def end_count(count: StockCount, state: str) -> None:
-    """Close a list; lots written down for it that never came into stock go with it."""
+    """Close a list; lots written down for it that never came into stock go with it.
+
+    One that stands on another list as well stays until that list ends.
+    """
     for lot in Lot.objects.filter(pk__in=count.lines.values("lot"), movements__isnull=True):
         count.lines.filter(lot=lot).delete()
+        if CountLine.objects.filter(lot=lot).exists():
+            continue
         lot.pieces.all().delete()
         lot.delete()
     count.state, count.ended_at = state, timezone.now()

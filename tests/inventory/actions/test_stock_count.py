@@ -414,3 +414,30 @@ def test_dropped_list_takes_its_unlabelled_finds_with_it():
     actions.drop_count(count=count)
     assert list(Lot.objects.all()) == [known.lot]
     assert count.lines.count() == 1
+
+
+@pytest.mark.parametrize("end", [actions.drop_count, posted], ids=["dropped", "posted"])
+def test_find_that_stands_on_another_list_too_stays_until_that_list_ends(end):
+    known = stock(screws(), 5)
+    first, second = started(), started()
+    find = actions.count_unlabelled(
+        count=first, item=known.item, place=where(known), qty=D(40), why="floor"
+    )
+    actions.add_to_count(count=second, place=where(known), lot=find.lot)
+    counted(second, known, 5)
+    end(count=second)
+    posted(first, "found")
+    assert on_hand(known.item) == 45
+    assert audit() == []
+
+
+def test_find_of_two_lists_that_are_dropped_goes_with_the_second():
+    known = stock(screws(), 5)
+    first, second = started(), started()
+    find = actions.count_unlabelled(
+        count=first, item=known.item, place=where(known), qty=D(40), why="floor"
+    )
+    actions.add_to_count(count=second, place=where(known), lot=find.lot)
+    actions.drop_count(count=first)
+    actions.drop_count(count=second)
+    assert list(Lot.objects.all()) == [known]

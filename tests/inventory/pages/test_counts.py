@@ -273,3 +273,11 @@ def test_stock_list_is_narrowed_to_a_class(maker_client, screws, bars):
     assert "SCREW-M4" in shown
     assert "A X" in shown
     assert "BAR-4X40" not in shown
+
+
+def test_list_of_which_nothing_is_counted_is_not_closed_as_agreeing(maker_client, screws):
+    count = started()
+    review = reverse("count-review", args=[count.number])
+    assert "agrees" not in text(maker_client.get(review))
+    actions.enter_count(line=count.lines.get(), counted=make.D(137))
+    assert "What is counted agrees: close the count" in text(maker_client.get(review))
