@@ -139,6 +139,8 @@ class CountPiece(PiecePage):
     def act(self, form: CountPieceForm) -> Posting | None:
         asked = form.asked
         length, width = asked.pop("size")
+        if "size" not in form.changed_data:  # inches are shown rounded; it is whole all the same
+            length, width = self.piece.length_um, self.piece.width_um
         if asked.pop("there") == "no":
             length = 0
         return count_piece(piece=self.piece, length_um=length, width_um=width, **asked)

@@ -286,3 +286,14 @@ def test_movements_of_an_item_are_narrowed_to_a_kind(viewer_client, screws):
     actions.issue_stock(item=screws, qty=make.D(2), day=make.DAY, reason="repair")
     found = viewer_client.get(f"/movements/?q={screws.code}&kind=issue")
     assert [row.record.qty for row in found.context["table"].paginated_rows] == [-2]
+
+
+def test_piece_measured_as_shown_agrees_though_its_inches_are_rounded(maker_client, maker, bar):
+    maker.length_unit = "in"
+    maker.save()
+    (piece,) = make.rack(bar, 305)
+    page = maker_client.get(reverse("piece-count", args=[piece.label]))
+    shown = page.context["form"].initial["size"]
+    answer = send(maker_client, "piece-count", piece.label, there="yes", size=shown)
+    assert (shown, answer.status_code) == ("12.008 in", 302)
+    assert make.on_hand(piece) == 305
