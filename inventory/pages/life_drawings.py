@@ -13,7 +13,7 @@ from inventory.queries.cutter_lives import KindOfCutter
 from inventory.queries.cutter_outlook import Ahead
 
 WIDTH, HEIGHT = 720, 260
-LEFT, RIGHT, TOP, BOTTOM = 56, 16, 12, 44
+LEFT, RIGHT, TOP, BOTTOM = 78, 16, 12, 54
 BAR_WIDTH, BAR_HEIGHT = 300, 18
 ROOM = 1.25
 """The bar goes this far beyond the usual life."""

@@ -36,6 +36,10 @@ def test_fit_of_fifty_lives() -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         theirs = best_ms(lambda: WeibullFitter().fit(life, failed), 5)
+        estimate = WeibullFitter().fit(life, failed)
+    weibull = fit(life, failed).weibull
+    assert weibull.shape == pytest.approx(estimate.rho_, rel=1e-5)
+    assert weibull.scale == pytest.approx(estimate.lambda_, rel=1e-5)
     ours = best_ms(lambda: fit(life, failed), 50)
     histories = {seed: fifty_lives(seed) for seed in range(200)}
     each = best_ms(lambda: fit_many(histories), 5) / len(histories)
@@ -45,6 +49,20 @@ def test_fit_of_fifty_lives() -> None:
     )
     assert ours < 5
     assert each < ours
+
+
+def test_ten_thousand_histories_in_one_pass() -> None:
+    rng = np.random.default_rng(2)
+    drawn, taken_out = 100 * rng.weibull(2.2, (10_000, 50)), rng.uniform(20, 300, (10_000, 50))
+    lives, failed = np.minimum(drawn, taken_out), drawn <= taken_out
+    histories = dict(enumerate(zip(lives, failed, strict=True)))
+    together = best_ms(lambda: fit_many(histories), 2)
+    one_by_one = best_ms(lambda: [fit(*histories[at]) for at in range(200)], 2) * 50
+    print(
+        f"\n10,000 histories of 50 lives: {together / 1000:.2f} s at once, "
+        f"{one_by_one / 1000:.2f} s one by one"
+    )
+    assert together < one_by_one
 
 
 def test_questions_of_a_page() -> None:

@@ -159,6 +159,18 @@ def test_entry_in_the_wrong_pocket_moves_to_the_cutter_that_did_the_work():
     assert audit() == []
 
 
+def test_change_that_was_not_logged_is_put_right_afterwards():
+    old = fitted(cutter(), "4")
+    stock(old.item, 1)
+    log(old, 110, days(2))
+    late = log(old, 60, days(20))
+    new = actions.swap(fitting=old, reason="worn", day=days(10))
+    actions.move_wear(log=late, to=new, day=days(21))
+    lives = [(life.label, life.life_used) for life in Fitting.objects.order_by("pk")]
+    assert lives == [("T-0001", 110), ("T-0002", 60)]
+    assert audit() == []
+
+
 def test_entry_in_minutes_does_not_move_to_a_cutter_that_counts_holes():
     entry = log(fitted(cutter(), "1"), 30)
     drill = fitted(cutter("DRILL", life_unit="pieces"), "2")
