@@ -3,7 +3,8 @@
 from typing import Any
 
 from django import forms
-from django.http import HttpRequest
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
@@ -13,7 +14,7 @@ from inventory.actions import (
     release_batch,
     reserve_batch,
 )
-from inventory.errors import Refused
+from inventory.errors import AlreadyDone, Refused
 from inventory.models import Batch, BatchLine, Operation, StageCount
 from inventory.pages.batch_words import batch_words
 from inventory.pages.forms import ActionForm, ActionPage, DayField
@@ -32,6 +33,16 @@ class BatchPage(ActionPage):
         self.batch = get_object_or_404(batches_with_lines(), number=kwargs["number"])
         self.heading = f"{self.what} batch {self.batch.number}"
         self.sub = batch_words(self.batch)
+
+    def form_refused(self, form: ActionForm, refusal: Refused) -> HttpResponse:
+        """The second of two taps asks about a batch that is further on, so it only looks other."""
+        if not isinstance(refusal, AlreadyDone):
+            return super().form_refused(form, refusal)
+        messages.warning(
+            self.request,
+            "This form was sent before. What it said the first time stands; this is the batch now.",
+        )
+        return HttpResponseRedirect(self.back_url())
 
     def back_url(self) -> str:
         return self.batch.get_absolute_url()

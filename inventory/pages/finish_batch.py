@@ -13,6 +13,7 @@ from inventory.pages.batch_steps import CAUSES, BatchPage
 from inventory.pages.forms import ActionForm, DayField, QuantityFormField
 from inventory.queries.batch_use import (
     ProposedWear,
+    fitted_by_then,
     made_parts_used,
     proposed_use,
     proposed_wear,
@@ -129,8 +130,7 @@ class FinishForm(ActionForm):
             return None
         scrapped = {key: tally.scrapped for key, tally in self.tallies.items()}
         rows = self._proposed_wear(builds_after(self.batch, scrapped))
-        by_bill = {row.fitting.pk: row.life for row in rows if row.fitting is not None}
-        return {**by_bill, **typed}
+        return {**fitted_by_then(rows, self.cleaned_data["day"]), **typed}
 
     def _proposed_wear(self, builds: list) -> list[ProposedWear]:
         logged = wear_logged([self.batch])[self.batch.pk]

@@ -141,11 +141,14 @@ class ActionPage(RoleRequired, FormView):
         try:
             result = self.act(form)
         except Refused as refusal:
-            form.add_error(None, str(refusal))
-            return self.form_invalid(form)
+            return self.form_refused(form, refusal)
         if message := self.message_for(result):
             messages.success(self.request, message)
         return HttpResponseRedirect(self.done_url(result))
+
+    def form_refused(self, form: ActionForm, refusal: Refused) -> HttpResponse:
+        form.add_error(None, str(refusal))
+        return self.form_invalid(form)
 
     def form_invalid(self, form: ActionForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=UNPROCESSABLE)

@@ -388,6 +388,27 @@ def test_wrong_unit_at_the_end_is_said_at_its_field_and_books_nothing(maker_clie
     assert Batch.objects.get().state == "in_work"
 
 
+def test_finish_tapped_twice_leads_to_the_batch_both_times(maker_client, shop):
+    batch = make.in_work(shop.knife)
+    key = uuid.uuid4()
+    assert finish(maker_client, batch, key=key).status_code == 302
+    again = finish(maker_client, batch, key=key)
+    assert again.url == batch.get_absolute_url()
+    assert "What it said the first time stands" in read(maker_client, again.url)
+    assert Movement.objects.filter(posting__batch=batch, item=shop.screws).count() == 1
+
+
+def test_finish_on_a_day_before_one_of_its_cutters_was_fitted_logs_the_others(maker_client):
+    first, second = make.cutter("MILL-4"), make.cutter("MILL-8")
+    early = make.fitted(first, "1", make.days(-9))
+    wear = ((first, Decimal(5)), (second, Decimal(7)))
+    batch = make.in_work(make.simple_knife("TRAIL", wear=wear), 3)
+    make.fitted(second, "2", make.days(5))
+    typed = {f"wear-{early.pk}": "4"}
+    assert finish(maker_client, batch, **typed).status_code == 302
+    assert list(WearLog.objects.values_list("fitting", "amount")) == [(early.pk, 4)]
+
+
 def test_finished_batch_tells_lots_and_what_a_good_knife_cost(maker_client, shop):
     make.offer(shop.harden, make.vendor(), price=4, lot_charge=Decimal(60))
     make.offer(shop.cutter, price=18)

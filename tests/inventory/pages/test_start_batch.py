@@ -90,3 +90,11 @@ def test_page_of_the_bar_says_how_it_is_really_cut(maker_client, held):
     start(maker_client, held)
     page = maker_client.get(f"{item.get_absolute_url()}prices/").content.decode()
     assert "99.4\u202f% of what the last 1 batch took became parts" in page
+
+
+def test_start_tapped_twice_leads_to_the_batch_both_times(maker_client, held):
+    piece = piece_of(held)
+    sent = {"key": uuid.uuid4(), f"kept-{piece.label}": "275.5 mm"}
+    for answer in (start(maker_client, held, **sent), start(maker_client, held, **sent)):
+        assert answer.url == held.get_absolute_url()
+    assert lengths_left(piece) == [275_500]
