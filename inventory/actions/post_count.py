@@ -20,6 +20,7 @@ def post_count(
     reason: str = "",
     reasons: Mapping[int, str] | None = None,
     note: str = "",
+    seen: int | None = None,
     by: User | None = None,
 ) -> StockCount:
     """Post what every counted line found to differ, on the day it was counted.
@@ -27,6 +28,8 @@ def post_count(
     Lines that weren't counted stay as recorded. Each entry can be undone by itself.
 
     reason: of every line that has none of its own in `reasons` (line id -> reason).
+    seen: figures that were entered when the differences were looked at; more of them are refused,
+    since nobody has looked at those.
     Refuses a list of which nothing is counted or a line waits to be counted again, a difference
     without a reason, and a line whose stock was counted otherwise, or went away, since.
     """
@@ -36,6 +39,11 @@ def post_count(
         raise Refused(f"Nothing of count {count.number} is counted yet. Count it, or drop it.")
     if any(line.recount for line in lines):
         raise WrongState(f"Count {count.number}: a line waits to be counted again. Count it first.")
+    if seen is not None and seen != sum(line.times for line in lines):
+        raise WrongState(
+            f"Count {count.number}: somebody counted on while you looked at it. Look at the "
+            "differences again; nothing was posted."
+        )
     lock_items(line.lot.item_id for line in lines)
     for line in lines:
         if line.counted != line.expected:

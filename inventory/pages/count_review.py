@@ -45,6 +45,7 @@ class PostForm(ActionForm):
 
     reason = forms.ChoiceField(label="Why, for all lines", choices=REASONS, required=False)
     note = forms.CharField(max_length=120, required=False)
+    seen = forms.IntegerField(required=False, min_value=0)
 
     def ask_about(self, line: CountLine) -> None:
         words = f"Why {line.lot.item.code} {line.piece or line.lot} differs"
@@ -93,6 +94,7 @@ class ReviewCount(ActionPage):
             reason=data["reason"],
             reasons=form.reasons,
             note=data["note"],
+            seen=data["seen"],
             by=self.request.user,
             key=data["key"],
         )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 
 from inventory.models import Balance, CountLine, Item, Movement, Place, Posting, StockCount
 from inventory.queries.unit_costs import unit_costs
@@ -107,12 +107,16 @@ class CountDifference:
 
 @dataclass(frozen=True)
 class CountReview:
-    """What a list found: differences, the largest value first, and the rest in numbers."""
+    """What a list found: differences, the largest value first, and the rest in numbers.
+
+    entered: figures entered so far, those of lines counted again included.
+    """
 
     differences: list[CountDifference]
     agreeing: int
     uncounted: int
     again: int
+    entered: int
 
     @property
     def total(self) -> Decimal:
@@ -131,6 +135,7 @@ def review(count: StockCount, day: date) -> CountReview:
         uncounted=Count("pk", filter=~counted),
         counted=Count("pk", filter=counted),
         again=Count("pk", filter=Q(recount=True)),
+        entered=Sum("times"),
     )
     costs = unit_costs({line.lot.item for line in differing}, day)
     moved = _moved_since(differing)
@@ -146,6 +151,7 @@ def review(count: StockCount, day: date) -> CountReview:
         agreeing=numbers["counted"] - len(differing),
         uncounted=numbers["uncounted"],
         again=numbers["again"],
+        entered=numbers["entered"] or 0,
     )
 
 

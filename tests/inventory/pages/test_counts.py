@@ -194,6 +194,21 @@ def test_differences_are_posted_each_for_its_reason(maker_client, counted, screw
     assert f"entry {line.posting_id}" in text(answer)
 
 
+def test_what_is_counted_while_the_review_is_read_is_looked_at_before_it_is_posted(
+    maker_client, counted, screws
+):
+    review = reverse("count-review", args=[counted.number])
+    seen = maker_client.get(review).context["review"].entered
+    actions.enter_count(line=counted.lines.get(lot=screws), counted=make.D(1370))
+    sent = {"reason": "counted", "seen": seen}
+    answer = send(maker_client, "count-review", [counted.number], **sent)
+    assert "somebody counted on while you looked" in text(answer)
+    assert make.on_hand(screws) == 137
+    assert f'name="seen" value="{seen + 1}"' in text(answer)
+    send(maker_client, "count-review", [counted.number], **sent | {"seen": seen + 1})
+    assert make.on_hand(screws) == 1370
+
+
 def test_refused_posting_stands_on_top_of_the_review(maker_client, counted, screws):
     actions.issue_stock(item=screws.item, qty=make.D(135), day=make.DAY, reason="repair")
     answer = send(maker_client, "count-review", [counted.number], reason="counted")
