@@ -7,7 +7,7 @@ from decimal import Decimal
 from forecasting.explosion import Bill, Build, explode
 from forecasting.replacement_age import weibull_cost_curve
 from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
-from inventory.models import Item, Shop, WearLine
+from inventory.models import BillOfMaterials, Item, Shop, WearLine
 from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
 from inventory.queries.knife_cost import cost_lines
 from inventory.queries.unit_costs import unit_costs
@@ -60,16 +60,21 @@ def change_costs(item: Item, day: date, shop: Shop) -> ChangeCosts | None:
 
 
 def spoilt_knife(item: Item, day: date) -> Decimal:
-    """Material in a knife up to the operation that uses the item; the dearest, 0 if none is known."""
+    """Material in a knife up to the operation that uses the item; 0 if no cost of it is known.
+
+    The average over all products that use it.
+    """
     lines = WearLine.objects.filter(item=item, operation__bill__status="active")
     steps = dict(lines.values_list("operation__bill", "operation__number"))
-    amounts = [
-        _material_up_to(
-            bill_of(bill, default_options(bill.product.options.all())), steps[bill.pk], day
-        )
+    builds = [
+        Build(_begun(bill, steps[bill.pk]), KNIVES, KNIVES)
         for bill in bills_with_lines().filter(pk__in=steps, product__isnull=False)
     ]
-    return max(amounts, default=Decimal(0))
+    if not builds:
+        return Decimal(0)
+    exploded = explode(builds, made_bills(), {})
+    spoilt = cost_lines(exploded, Decimal(KNIVES * len(builds)), day)
+    return sum((line.amount for line in spoilt if line.amount and not line.wears), Decimal(0))
 
 
 def change_time(model: LifeModel, planned: float, failure: float) -> ChangeTime:
@@ -79,8 +84,7 @@ def change_time(model: LifeModel, planned: float, failure: float) -> ChangeTime:
     return ChangeTime(change_policy(model, planned, failure), curve)
 
 
-def _material_up_to(bill: Bill, number: int, day: date) -> Decimal:
-    begun = Bill(bill.owner, tuple(step for step in bill.steps if step.number <= number))
-    exploded = explode([Build(begun, KNIVES, KNIVES)], made_bills(), {})
-    lines = cost_lines(exploded, Decimal(KNIVES), day)
-    return sum((line.amount for line in lines if line.amount and not line.wears), Decimal(0))
+def _begun(record: BillOfMaterials, number: int) -> Bill:
+    """The bill up to an operation, in the usual choices."""
+    bill = bill_of(record, default_options(record.product.options.all()))
+    return Bill(bill.owner, tuple(step for step in bill.steps if step.number <= number))
