@@ -150,6 +150,12 @@ class Changes:
     expected: float
     p95: int
     chance_of_none: float
+    count: ChangeCount = field(repr=False, compare=False)
+
+    def spares(self, confidence: float) -> int:
+        """Fewest new cutters beside the fitted one that see the job through this surely."""
+        require(0 < confidence < 1, "confidence", "lie between 0 and 1", confidence)
+        return 0 if self.chance_of_none >= confidence else max(1, self.count.at_most(confidence))
 
 
 @dataclass(frozen=True)
@@ -216,7 +222,7 @@ def survival_range(
 def changes(model: LifeModel, used: float, job: float) -> Changes:
     """Changes to expect during a job, each cutter replaced as it fails."""
     count = _count(model, used, job)
-    return Changes(count.expected, count.at_most(0.95), survives(model, used, job))
+    return Changes(count.expected, count.at_most(0.95), survives(model, used, job), count)
 
 
 def spares_to_lay_out(model: LifeModel, used: float, job: float, confidence: float = 0.95) -> int:
@@ -224,7 +230,7 @@ def spares_to_lay_out(model: LifeModel, used: float, job: float, confidence: flo
     require(0 < confidence < 1, "confidence", "lie between 0 and 1", confidence)
     if survives(model, used, job) >= confidence:
         return 0
-    return max(1, _count(model, used, job).at_most(confidence))
+    return changes(model, used, job).spares(confidence)
 
 
 def change_policy(model: LifeModel, cost_planned: float, cost_failure: float) -> ChangePolicy:

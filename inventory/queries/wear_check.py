@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from forecasting.errors import BadInput
 from forecasting.explosion import WearNeed
-from forecasting.tool_life import LifeModel, changes, spares_to_lay_out, survives
+from forecasting.tool_life import LifeModel, changes, spares_to_lay_out
 from inventory.errors import Refused
 from inventory.models import Fitting, Item
 from inventory.queries.availability import Stock
@@ -108,11 +108,11 @@ def check_one(
         job=job,
         model=model,
         fitted=first,
-        chance=survives(model, used, float(job)),
+        chance=expected.chance_of_none,
         spares=max(len(fitted) - 1, 0) + int(stock.available),
         changes_expected=expected.expected,
         changes_95=expected.p95,
-        spares_wanted=to_fit + spares_to_lay_out(model, used, float(job), confidence),
+        spares_wanted=to_fit + expected.spares(confidence),
         confidence=confidence,
     )
 
