@@ -1,14 +1,17 @@
 """What a change of a cutter costs, made in time and after a failure, and when it pays to change."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+
+from django.db.models import QuerySet
 
 from forecasting.explosion import Bill, Build, explode
 from forecasting.replacement_age import weibull_cost_curve
 from forecasting.tool_life import ChangePolicy, LifeModel, change_policy
 from inventory.models import BillOfMaterials, Item, Shop, WearLine
-from inventory.queries.bills import bill_of, bills_with_lines, default_options, made_bills
+from inventory.queries.bills import default_options, known_bill, made_bills
 from inventory.queries.knife_cost import cost_lines
 from inventory.queries.unit_costs import unit_costs
 
@@ -67,8 +70,7 @@ def spoilt_knife(item: Item, day: date) -> Decimal:
     lines = WearLine.objects.filter(item=item, operation__bill__status="active")
     steps = dict(lines.values_list("operation__bill", "operation__number"))
     builds = [
-        Build(_begun(bill, steps[bill.pk]), KNIVES, KNIVES)
-        for bill in bills_with_lines().filter(pk__in=steps, product__isnull=False)
+        Build(_begun(bill, steps[bill.pk]), KNIVES, KNIVES) for bill in _bills_of_products(steps)
     ]
     if not builds:
         return Decimal(0)
@@ -84,7 +86,12 @@ def change_time(model: LifeModel, planned: float, failure: float) -> ChangeTime:
     return ChangeTime(change_policy(model, planned, failure), curve)
 
 
+def _bills_of_products(ids: Iterable[int]) -> QuerySet[BillOfMaterials]:
+    bills = BillOfMaterials.objects.filter(pk__in=ids, product__isnull=False)
+    return bills.select_related("product").prefetch_related("product__options")
+
+
 def _begun(record: BillOfMaterials, number: int) -> Bill:
     """The bill up to an operation, in the usual choices."""
-    bill = bill_of(record, default_options(record.product.options.all()))
+    bill = known_bill(record, default_options(record.product.options.all()))
     return Bill(bill.owner, tuple(step for step in bill.steps if step.number <= number))

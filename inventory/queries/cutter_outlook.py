@@ -13,7 +13,7 @@ from forecasting.tool_life import LifeModel, survives
 from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.batch_use import wear_logged
-from inventory.queries.bills import bill_of, bills_with_lines, made_bills
+from inventory.queries.bills import known_bill, made_bills
 from inventory.queries.cutters import fitted_now, is_too_long, known_life_models
 from inventory.queries.wear_check import WearCheck, check_one
 
@@ -220,10 +220,9 @@ def _jobs(batches: Sequence[Batch], day: date) -> list[dict[str, Decimal]]:
 
 
 def _builds(batches: Sequence[Batch]) -> dict[int, list[Build]]:
-    lines = list(BatchLine.objects.filter(batch__in=batches).prefetch_related("options"))
-    records = bills_with_lines().in_bulk({line.bill_id for line in lines})
+    lines = BatchLine.objects.filter(batch__in=batches).select_related("bill")
     builds: dict[int, list[Build]] = defaultdict(list)
-    for line in lines:
-        bill = bill_of(records[line.bill_id], line.options.all())
+    for line in lines.prefetch_related("options"):
+        bill = known_bill(line.bill, line.options.all())
         builds[line.batch_id].append(Build(bill, line.start_qty, line.wanted))
     return builds
