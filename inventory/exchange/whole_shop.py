@@ -24,6 +24,7 @@ from django.utils import timezone
 
 from inventory.actions.load_shop import Records, load_shop
 from inventory.errors import Refused
+from inventory.exchange.backup.archive import DAMAGE
 from inventory.exchange.csv_export import csv_lines, text_of_cell
 from inventory.models import User
 
@@ -34,6 +35,7 @@ KIND = "bevelbook whole shop"
 VERSION = 1
 PASSWORD = User._meta.get_field("password")
 MOST_UNPACKED = 4 * 1024**3
+LARGEST_CELL = 64 * 1024**2
 
 
 def write_whole_shop(file: IO[bytes]) -> dict[str, int]:
@@ -147,18 +149,22 @@ def _attached_files() -> set[str]:
 
 @contextmanager
 def _opened(content: bytes) -> Iterator[zipfile.ZipFile]:
+    usual = csv.field_size_limit(LARGEST_CELL)  # a cutting plan, a long note
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             if sum(part.file_size for part in archive.infolist()) > MOST_UNPACKED:
                 raise Refused("This file unpacks to more than any shop holds.")
             yield archive
-    except (zipfile.BadZipFile, KeyError, UnicodeDecodeError, csv.Error) as error:
+    except (*DAMAGE, UnicodeDecodeError, json.JSONDecodeError, csv.Error) as error:
         raise Refused(f"This is no whole shop, or it is damaged: {error}. Export anew.") from error
+    finally:
+        csv.field_size_limit(usual)
 
 
 def _manifest(archive: zipfile.ZipFile) -> dict[str, Any]:
     manifest = json.loads(archive.read(MANIFEST))
-    if (manifest.get("kind"), manifest.get("version")) != (KIND, VERSION):
+    said = manifest if isinstance(manifest, dict) else {}
+    if (said.get("kind"), said.get("version")) != (KIND, VERSION):
         raise Refused("This ZIP holds no whole shop of this kind. Take one that was exported here.")
     if manifest["schema"] != _schema():
         raise Refused(

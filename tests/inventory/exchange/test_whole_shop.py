@@ -147,6 +147,8 @@ def other(key: str, value: Any) -> Any:
         ("inventory_lot.csv", lambda m: m.replace(b"2025", b"2O25", 1), "can't stand in"),
         ("manifest.json", other("schema", "0000_older"), "of the version with 0000_older"),
         ("manifest.json", other("kind", "else"), "holds no whole shop"),
+        ("manifest.json", lambda m: m[:-2], "no whole shop, or it is damaged"),
+        ("manifest.json", lambda m: b"[]", "holds no whole shop"),
         ("manifest.json", other("files", ["../../evil"]), "No record names the file"),
     ],
     ids=[
@@ -157,7 +159,14 @@ def other(key: str, value: Any) -> Any:
             "item missing",
             "other columns",
         ],
-        *["no day", "other version", "other kind", "file nobody names"],
+        *[
+            "no day",
+            "other version",
+            "other kind",
+            "half a manifest",
+            "no manifest",
+            "file nobody names",
+        ],
     ],
 )
 def test_zip_that_was_changed_is_refused_and_nothing_is_loaded(shop, name, change, match):
@@ -176,6 +185,16 @@ def test_no_zip_at_all_is_refused():
     zipfile.ZipFile(nothing, "w").close()
     with pytest.raises(Refused, match="no whole shop, or it is damaged"):
         read_whole_shop(nothing.getvalue())
+
+
+def test_endless_note_comes_back_whole(shop):
+    note = "worn " * 40_000
+    actions.save_item(values={"note": note}, item=shop.bar)
+    whole = zipped()
+    empty_the_database()
+    default_storage.delete("certificates/heat.pdf")
+    read_whole_shop(whole)
+    assert Item.objects.get(code=shop.bar.code).note == note
 
 
 def test_checking_a_zip_loads_nothing(shop):
