@@ -55,8 +55,8 @@ class PastLifeTable(Table):
     )
 
     def records(self) -> Iterator[dict[str, Any]]:
-        """Every life that has ended; one that went on in another fitting is in that one."""
-        lives = list(_ended().filter(continued_by=None))
+        """Every life that has ended and was used; one that went on elsewhere is in its last fitting."""
+        lives = list(_ended().filter(continued_by=None, life_used__gt=0))
         operations = operations_of(lives)
         own = [column for column in self.columns if column.name != "operation"]
         for fitting in lives:

@@ -1,11 +1,12 @@
 import pytest
 
+from inventory import actions
 from inventory.exchange.tables import table_named
 from inventory.exchange.tables.check_file import check_file, save_found
 from inventory.exchange.tables.table import Found
 from inventory.models import Fitting, Movement
 from inventory.queries.audit import audit
-from tests.factories import D, cutter, screws
+from tests.factories import DAY, D, cutter, fitted, screws
 
 pytestmark = pytest.mark.django_db
 
@@ -63,3 +64,8 @@ def test_life_that_cannot_have_been_is_refused(row, reason):
     save_found(table_named("lives"), check(HEAD + "MILL-6;Mill;3;5.3.2024;22.4.2024;118,5;worn\n"))
     assert reason in check(f"{HEAD}{row}\n").refusals[0].reason
     assert Fitting.objects.count() == 1
+
+
+def test_cutter_taken_out_unused_is_no_life_to_take_along():
+    actions.remove(fitting=fitted(cutter()), day=DAY, reason="removed_early")
+    assert list(table_named("lives").records()) == []
