@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal, DecimalException
 from typing import Any, Protocol
 
 from django.db import models
@@ -62,7 +62,7 @@ class Number:
         number = text.removesuffix("%").strip()
         try:
             value = Decimal(number) / (100 if text.endswith("%") else 1)
-        except InvalidOperation as error:
+        except DecimalException as error:
             raise Refused(f"“{text}” is no number. Write 12.5 or 12,5.") from error
         if not value.is_finite() or abs(value) > LARGEST:
             raise Refused(f"“{text}” is beyond what can be kept. Check the number.")

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from django.db import transaction
+from openpyxl.cell.cell import ERROR_CODES
 
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import Cell
@@ -13,6 +14,10 @@ from inventory.models import User
 
 __all__ = ["check_file", "save_found"]
 
+TOO_LONG = (
+    "This row has more cells than the first row has names. Text or a number with "
+    "the sign that separates cells stands in quotes."
+)
 TAKEN = "The shop has changed since this was shown. Nothing was written; upload the file again."
 
 
@@ -34,6 +39,9 @@ def check_file(
     notation = _seen_in(sheet, placed, notation or Notation())
     example = _example_of(table)
     for number, cells in sheet.rows:
+        if sheet.separator and any(cells[len(sheet.heading) :]):
+            found.refuse(number, "", TOO_LONG)
+            continue
         row = _read_row(number, cells, placed, notation, found)
         if row is not None and row.values == example:
             found.remarks.append(f"Row {number} is the example of the blank form; it is left out.")
@@ -127,6 +135,7 @@ def _read_row(
         if cell == "":
             continue
         try:
+            _refuse_failed_formula(cell)
             values[column.name] = column.kind.read(cell, notation)
         except Ambiguous as ambiguous:
             found.questions.add(ambiguous.about)
@@ -134,6 +143,11 @@ def _read_row(
             found.refuse(number, column.name, refusal)
             is_whole = False
     return Row(number, values) if values and is_whole else None
+
+
+def _refuse_failed_formula(cell: Cell) -> None:
+    if cell in ERROR_CODES:
+        raise Refused(f"A formula failed in the spreadsheet: {cell}. Correct it there.")
 
 
 def _example_of(table: Table) -> dict[str, object]:

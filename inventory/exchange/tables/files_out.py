@@ -41,7 +41,7 @@ def blank_form(table: Table, form: str) -> bytes:
     example = [column.example for column in table.columns]
     if form == "csv":
         meanings = [meaning_of(column) for column in table.columns]
-        meanings[0] = f"{COMMENT} {meanings[0]}"
+        meanings[0] = f"{COMMENT}{meanings[0]}"
         return _csv([names, meanings, example])
     meanings = [(column.name, meaning_of(column), column.example) for column in table.columns]
     return _workbook(table, [names, example], [("column", "what it means", "example"), *meanings])

@@ -15,7 +15,7 @@ __all__ = ["Ambiguous", "Notation", "decimal_mark_of", "plain_numbers", "read_da
 
 NUMBERS, DAYS = "numbers", "days"
 GROUP_MARKS = "'’ \u00a0\u2009\u202f"
-NUMBER = re.compile(rf"\d(?:[\d.,]|[{GROUP_MARKS}](?=\d{{3}}(?:\D|$)))*")
+NUMBER = re.compile(rf"\d(?:[\d.,]|(?<=\d)[{GROUP_MARKS}](?=\d{{3}}(?:\D|$)))*")
 THOUSANDS = re.compile(r"\d{1,3}([.,])\d{3}(?:\1\d{3})*")
 COULD_BE_THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[ T]00:00(?::00)?)?")

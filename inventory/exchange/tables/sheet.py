@@ -5,6 +5,7 @@ import csv
 import io
 import warnings
 import zipfile
+import zlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -20,9 +21,15 @@ from inventory.exchange.tables.cells import Cell, as_text
 __all__ = ["Sheet", "heading_key", "read_sheet"]
 
 MOST_ROWS = 50_000
+LAST_ROW = 1_048_576  # of a workbook, by its format
 MOST_UNPACKED = 300 * 1024 * 1024
 SEPARATORS = ",;\t"
-COMMENT = "#"
+COMMENT = "# "
+"""Begins a row of words; #8-32 is a thread, and its row is read."""
+UNREADABLE = (
+    *(zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError),
+    *(KeyError, ValueError, TypeError, IndexError, SyntaxError),
+)
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -53,7 +60,9 @@ def read_sheet(content: bytes, known: Collection[str]) -> Sheet:
     Raises: Refused when it is no table, or too large.
     """
     if content.startswith(OLD_WORKBOOK):
-        raise Refused("This is a workbook of an old kind. Save it as XLSX or CSV and take that.")
+        raise Refused(
+            "This is a workbook of an old kind, or locked by a password. Save it as XLSX or CSV anew."
+        )
     if zipfile.is_zipfile(io.BytesIO(content)):
         return _sheet(_workbook_rows(content))
     text = _decoded(content)
@@ -72,7 +81,7 @@ def _sheet(records: Iterator[Sequence[Cell]], separator: str = "") -> Sheet:
             heading = [as_text(cell) for cell in cells]
         else:
             rows.append((number, cells))
-        if len(rows) > MOST_ROWS:
+        if len(rows) > MOST_ROWS or number > LAST_ROW:
             raise Refused(f"There are more than {MOST_ROWS} rows. Take the list in parts.")
     if heading is None:
         raise Refused("There is nothing in this file. The first row names the columns.")
@@ -109,10 +118,11 @@ def _separator_of(text: str, known: Collection[str]) -> str:
         return first[-1]
 
     def finds(separator: str) -> tuple[int, int]:
-        heading = next(
-            (row for row in _csv_rows(text, separator) if row and not row[0].startswith(COMMENT)),
-            [],
-        )
+        rows = _csv_rows(text, separator)
+        try:
+            heading = next((row for row in rows if row and not row[0].startswith(COMMENT)), [])
+        except Refused:
+            return 0, 0
         return sum(heading_key(name) in known for name in heading), len(heading)
 
     return max(SEPARATORS, key=finds)
@@ -120,20 +130,23 @@ def _separator_of(text: str, known: Collection[str]) -> str:
 
 def _csv_rows(text: str, separator: str) -> Iterator[list[str]]:
     lines = io.StringIO(text, newline="")
+    number = 0
     try:
-        for number, record in enumerate(csv.reader(lines, delimiter=separator)):
-            is_hint = number == 0 and separator.join(record).casefold().startswith("sep=")
+        for number, record in enumerate(csv.reader(lines, delimiter=separator, strict=True), 1):
+            is_hint = number == 1 and separator.join(record).casefold().startswith("sep=")
             yield [] if is_hint else [text_of_cell(cell).strip() for cell in record]
     except csv.Error as error:
-        raise Refused(f"The file can't be read as CSV: {error}. Check its quotes.") from error
+        raise Refused(
+            f"Row {number + 1} can't be read as CSV: {error}. Check its quotes."
+        ) from error
 
 
 def _workbook_rows(content: bytes) -> Iterator[list[Cell]]:
-    with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        unpacked = sum(part.file_size for part in archive.infolist())
-    if unpacked > MOST_UNPACKED:
-        raise Refused("This workbook is too large. Take the list in parts.")
     try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked > MOST_UNPACKED:
+            raise Refused("This workbook is too large. Take the list in parts.")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of drop-downs and styles, which aren't read
             book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
@@ -141,7 +154,7 @@ def _workbook_rows(content: bytes) -> Iterator[list[Cell]]:
             page.reset_dimensions()
             for record in page.iter_rows(values_only=True):
                 yield [_cell(value) for value in record]
-    except (KeyError, ValueError, TypeError, OSError, IndexError, SyntaxError) as error:
+    except UNREADABLE as error:
         raise Refused("This workbook can't be read. Save it as XLSX or CSV anew.") from error
 
 

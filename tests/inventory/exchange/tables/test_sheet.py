@@ -1,6 +1,7 @@
 """Files as spreadsheets and other programs save them."""
 
 import io
+import zipfile
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -31,9 +32,18 @@ def test_encoding_of_a_file_is_found_out(encoding):
         ("code\tname\nA\tb, c, d\n", "\t"),
         ("sep=;\ncode;name\nA;b\n", ";"),
         ("\n# what a code is, in words; and more\ncode;name\nA;b\n", ";"),
+        ('"code";"name"\n"A";"b, c"\n', ";"),
         ("name, old; code; kerf\nb;A;1\n", ";"),
     ],
-    ids=["comma", "semicolon", "tab", "said in the first line", "comment first", "comma in a name"],
+    ids=[
+        "comma",
+        "semicolon",
+        "tab",
+        "said in the first line",
+        "comment first",
+        "quoted",
+        "comma in a name",
+    ],
 )
 def test_separator_of_a_file_is_found_out(text, separator):
     assert read_sheet(text.encode(), KNOWN).separator == separator
@@ -45,6 +55,10 @@ def test_empty_rows_and_comments_are_left_out_but_counted():
         (5, ["A", "two\nlines"]),
         (6, ["B", "b", "", ""]),
     ]
+
+
+def test_thread_that_begins_with_a_hash_is_no_comment():
+    assert read_sheet(b"name,code\n#8-32 screw,S8\n", KNOWN).rows == [(2, ["#8-32 screw", "S8"])]
 
 
 def test_cells_of_a_workbook_keep_their_kind():
@@ -69,10 +83,45 @@ def test_cells_of_a_workbook_keep_their_kind():
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x01", "neither CSV text nor an XLSX"),
         (b"PK\x05\x06" + b"\x00" * 18, "This workbook can't be read"),
         (b"code,name\n" + b"a" * 200_000 + b",b\n", "can't be read as CSV"),
+        (b'code,name\nA,x\nB,"3/8 bar\nC,y\n', "Row 3 can't be read as CSV"),
         (b"code\n" + b"a\n" * 50_001, "more than 50000 rows"),
     ],
-    ids=["empty", "old workbook", "picture", "empty archive", "endless cell", "too many rows"],
+    ids=[
+        "empty",
+        "old workbook",
+        "picture",
+        "empty archive",
+        "endless cell",
+        "open quote",
+        "too many rows",
+    ],
 )
 def test_what_is_no_list_is_refused(content, match):
     with pytest.raises(Refused, match=match):
         read_sheet(content, KNOWN)
+
+
+def rewritten(content: bytes, old: bytes, new: bytes) -> bytes:
+    """The workbook with something else in its first page."""
+    file = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as there, zipfile.ZipFile(file, "w") as archive:
+        for name in there.namelist():
+            archive.writestr(name, there.read(name).replace(old, new))
+    return file.getvalue()
+
+
+def test_damaged_workbook_is_refused():
+    file = io.BytesIO()
+    openpyxl.Workbook().save(file)
+    damaged = file.getvalue().replace(b"PK\x01\x02", b"PK\x01\x00")
+    with pytest.raises(Refused, match="This workbook can't be read"):
+        read_sheet(damaged, KNOWN)
+
+
+def test_workbook_whose_last_row_is_endlessly_far_down_is_refused():
+    book, file = openpyxl.Workbook(), io.BytesIO()
+    book.active.append(["code"])
+    book.active.append(["A"])
+    book.save(file)
+    with pytest.raises(Refused, match="Take the list in parts"):
+        read_sheet(rewritten(file.getvalue(), b'r="2"', b'r="2000000"'), KNOWN)
