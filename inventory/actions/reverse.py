@@ -8,7 +8,8 @@ from inventory.actions.orders import locked_order
 from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.actions.wear import INTO_A_MACHINE
-from inventory.errors import WrongState
+from inventory.days import show_day
+from inventory.errors import Refused, WrongState
 from inventory.models import Lot, OrderReceipt, Posting, PurchaseOrder, User
 from inventory.queries.lot_at_hand import TAKEN, out_of_lot
 from inventory.units import show_quantity
@@ -20,9 +21,9 @@ def reverse_posting(
 ) -> Posting:
     """Post every movement of a posting with the opposite sign.
 
-    Refuses a second reversal, a reversal of a reversal, one that stock no longer allows, what was
-    taken and came back by an entry of its own, and the fitting of a cutter: it would be in the
-    machine and in stock.
+    Refuses a second reversal, a reversal of a reversal, a day before the entry's own, one that stock
+    no longer allows, what was taken and came back by an entry of its own, and the fitting of a
+    cutter: it would be in the machine and in stock.
     A reversed delivery opens its order line again.
     """
     lock_items(posting.movements.values_list("item_id", flat=True))
@@ -34,6 +35,11 @@ def reverse_posting(
         raise WrongState(
             "That entry took a cutter into a machine. Take it out as removed early on its own page "
             "instead; it can be fitted again, and its life goes on."
+        )
+    if day < posting.day:
+        raise Refused(
+            f"Entry {posting.pk} is of {show_day(posting.day)}; it can't be undone on "
+            f"{show_day(day)}, before it. Enter the day on which it was put right."
         )
     _refuse_what_came_back(posting)
     entries = [

@@ -3,7 +3,7 @@
 import pytest
 
 from inventory import actions
-from inventory.errors import NotEnough, WrongState
+from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import Movement, OrderReceipt, Posting
 from inventory.queries.audit import audit
 from tests.factories import (
@@ -185,3 +185,10 @@ def test_bar_that_is_back_is_not_put_there_again(leaves, returns, elsewhere):
         reverse(gone)
     assert on_hand(piece) == 500
     assert audit() == []
+
+
+def test_entry_is_not_undone_on_a_day_before_its_own():
+    lot = stock(screws(), 100)
+    with pytest.raises(Refused, match="it can't be undone on 2 Mar 2025, before it"):
+        reverse(last_posting(), days(-1))
+    assert on_hand(lot) == 100

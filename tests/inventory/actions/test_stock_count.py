@@ -11,7 +11,6 @@ from tests.factories import (
     MM,
     D,
     bar,
-    days,
     epoxy,
     in_work,
     line,
@@ -72,7 +71,7 @@ def test_difference_is_posted_with_its_reason_and_can_be_undone():
     entry = count.lines.get().posting
     assert on_hand(lot) == 97
     assert (entry.kind, entry.reason, entry.note) == ("count", "short pack", "count C-0001")
-    actions.reverse_posting(posting=entry, day=days(400))
+    actions.reverse_posting(posting=entry, day=entry.day)
     assert on_hand(lot) == 100
     assert audit() == []
 
