@@ -4,7 +4,7 @@ from pathlib import Path
 
 from django.core.files.base import File
 
-from inventory.actions.lots import add_note
+from inventory.actions.lots import add_note, read_again
 from inventory.actions.request import action
 from inventory.models import Lot, User
 
@@ -12,6 +12,7 @@ from inventory.models import Lot, User
 @action
 def attach_certificate(*, lot: Lot, certificate: File, by: User | None = None) -> Lot:
     """Keep a certificate with its lot; another one takes its place, and a note says so."""
+    read_again(lot)
     if lot.certificate:
         add_note(lot, "another certificate in place of the earlier one", by)
     lot.certificate = named_after(lot.number, certificate)

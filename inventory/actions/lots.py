@@ -20,6 +20,7 @@ def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = N
 
     Anything but releasing what was looked at needs a note: also releasing a lot that was unknown.
     """
+    read_again(lot)
     if status not in Lot.Status.values:
         raise Refused(f"Lot {lot.number}: “{status}” is no status. Choose one of the list.")
     if not note and status in NEED_A_NOTE:
@@ -36,6 +37,7 @@ def set_lot_status(*, lot: Lot, status: str, note: str = "", by: User | None = N
 @action
 def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
     """Note the day a container was opened; the shorter opened life may now count."""
+    read_again(lot)
     refuse_impossible_day(day)
     if lot.opened_on:
         raise Refused(f"Lot {lot.number} was opened on {show_day(lot.opened_on)}.")
@@ -53,6 +55,7 @@ def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
 @action
 def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None) -> Lot:
     """Move the expiry of a lot after a test mix; the note says what was tested."""
+    read_again(lot)
     if not note:
         raise Refused(f"Lot {lot.number}: say which test shows that it is still good.")
     if lot.expires_on and expires_on <= lot.expires_on:
@@ -62,6 +65,11 @@ def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None)
     lot.expires_on = expires_on
     lot.save(update_fields=["expires_on", "note"])
     return lot
+
+
+def read_again(lot: Lot) -> None:
+    """Take in what others noted since the lot was read; it is locked until the action ends."""
+    lot.refresh_from_db(from_queryset=Lot.objects.select_for_update())
 
 
 def add_note(lot: Lot, note: str, by: User | None) -> None:

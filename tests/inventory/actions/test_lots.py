@@ -5,6 +5,7 @@ import pytest
 from inventory import actions
 from inventory.days import show_day
 from inventory.errors import Refused
+from inventory.models import Lot
 from tests.factories import DAY, days, epoxy, stock
 
 pytestmark = pytest.mark.django_db
@@ -95,3 +96,13 @@ def test_lot_is_not_opened_on_a_day_to_come():
     lot = stock(epoxy(), 100)
     with pytest.raises(Refused, match="is in the future"):
         actions.open_lot(lot=lot, day=date(2999, 1, 1))
+
+
+def test_two_people_note_something_at_once_and_both_notes_are_kept():
+    lot = stock(epoxy(shelf_life_days=10), 100)
+    one, other = (Lot.objects.get(pk=lot.pk) for _ in range(2))
+    actions.set_lot_status(lot=one, status="quarantine", note="lumps")
+    actions.extend_lot(lot=other, expires_on=days(40), note="test mix")
+    lot.refresh_from_db()
+    assert "quarantine: lumps" in lot.note
+    assert lot.note.endswith("to 12 Apr 2025: test mix")
