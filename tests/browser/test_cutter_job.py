@@ -119,3 +119,29 @@ def test_without_javascript_the_same_taps_log(open_page, maker, fitting, browser
     page.goto(f"{fitting.get_absolute_url()}?knives=2")
     page.get_by_role("button", name="2 × TRAIL").click()
     page.get_by_text("10 min logged").wait_for()
+
+
+def test_belt_is_seen_half_worn_in_three_taps(phone, fitting):
+    kind = make.item("BELT", "abrasive", life_unit="pieces", rated_life=Decimal(30))
+    belt = make.fitted(kind, "belt")
+    phone.goto("/cutters/")
+    phone.get_by_role("link", name=belt.label).tap()
+    phone.locator("summary", has_text="Measured").tap()
+    phone.get_by_role("button", name="Half worn").tap()
+    phone.get_by_text(f"{belt.label} noted as half worn.").wait_for()
+
+
+def test_worn_cutter_is_reground_and_fitted_again_by_thumb(phone, axe, fitting):
+    actions.remove(fitting=fitting, reason="worn", day=make.DAY)
+    phone.goto(fitting.get_absolute_url())
+    phone.get_by_role("link", name="Send it to be reground").tap()
+    phone.get_by_role("button", name="It is on its way").tap()
+    phone.get_by_role("link", name=fitting.label).tap()
+    phone.get_by_role("link", name="It is back").tap()
+    phone.get_by_label("Measured diameter").fill("5.92")
+    phone.get_by_role("button", name="It is back").tap()
+    phone.get_by_role("link", name="Fit it again").wait_for()
+    axe(phone)
+    phone.get_by_role("link", name="Fit it again").tap()
+    phone.get_by_role("button", name="Fit it").tap()
+    phone.get_by_text(f"{fitting.label}-R1 is in Mill, pocket").wait_for()
