@@ -41,8 +41,9 @@ def plan_loose_cuts(asked: LooseCuts) -> MaterialPlan:
         has_grain=asked.has_grain,
     )
     sizes = [size for size, count in sorted(asked.pieces.items()) for _ in range(count)]
+    digits = len(str(len(sizes)))  # 01 to 12: labels are sorted as text
     rack = [
-        Piece(label=str(number), length_um=length, width_um=width)
+        Piece(label=f"{number:0{digits}}", length_um=length, width_um=width)
         for number, (length, width) in enumerate(sizes, start=1)
     ]
     needs = [_need(size, count) for size, count in sorted(asked.parts.items())]

@@ -70,3 +70,9 @@ def test_rack_of_an_item_is_filled_in(viewer_client):
 def test_trying_books_nothing(viewer_client):
     plan(viewer_client, pieces="914 mm", parts="240 mm")
     assert not Movement.objects.exists()
+
+
+def test_ten_pieces_and_more_stand_in_the_order_of_their_numbers(viewer_client):
+    page = plan(viewer_client, pieces="12 of 300 mm", parts="12 of 240 mm")
+    shown = [planned.piece.label for planned in page.context["sheet"].pieces]
+    assert shown == [f"{number:02}" for number in range(1, 13)]
