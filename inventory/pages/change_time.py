@@ -57,7 +57,7 @@ def costs_words(known: ChangeCosts | None, shop: Shop) -> str:
     """Where the costs come from that stand in the form at first."""
     if known is None:
         return (
-            "No price of it is known, so the costs stand as a ratio: a failure counts three times a "
+            "No price of it is known, so the costs stand as a ratio. A failure counts three times a "
             "change in time: common practice, no source."
         )
     parts = []
@@ -76,7 +76,7 @@ def costs_words(known: ChangeCosts | None, shop: Shop) -> str:
 def cost_chart(when: ChangeTime, unit: str, currency: str) -> SafeString:
     """Money over so much life, by the age at which each is changed; the broken line: on failure."""
     on_failure = LIFE * when.policy.cost_rate_on_failure
-    highest = HIGHEST * on_failure
+    highest = HIGHEST * max(on_failure, LIFE * when.curve[-1][1])
     points = [(age, LIFE * rate) for age, rate in when.curve if LIFE * rate <= highest]
     plane = Plane(round_up(points[-1][0]), round_up(max(rate for _, rate in points)))
     age = when.policy.age

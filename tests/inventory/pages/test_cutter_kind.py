@@ -178,6 +178,12 @@ def test_change_in_time_that_never_pays_says_replace_on_failure(viewer_client, s
     assert '<circle class="dot"' not in answer.context["cost_chart"]
 
 
+def test_change_in_time_dearer_than_a_failure_is_drawn_and_never_pays(viewer_client, shop):
+    answer = page_of(viewer_client, shop.cutter, planned="1000", failure="1")
+    assert answer.context["policy"].age is None
+    assert "<polyline" in answer.context["cost_chart"]
+
+
 def test_without_any_price_the_costs_are_a_ratio(viewer_client):
     make.shop()
     fitting = make.fitted(make.cutter())
