@@ -12,6 +12,9 @@ from inventory.days import show_day
 from inventory.errors import Refused
 from inventory.models import PastBuild, Product, User
 
+MOST_STARTED = 10_000
+"""On one day; a number that slipped would order for millions of knives."""
+
 
 @dataclass(frozen=True)
 class PastRow:
@@ -51,6 +54,11 @@ def _past_build(row: PastRow) -> PastBuild:
         raise Refused(
             f"{_name(row)}: {row.good} good of {row.started} started doesn't add up. "
             "Check both numbers."
+        )
+    if row.started > MOST_STARTED:
+        raise Refused(
+            f"{_name(row)}: {row.started} started on one day is more than {MOST_STARTED}. "
+            "Check the number."
         )
     build = PastBuild(
         product=row.product, day=row.day, started=row.started, good=row.good, note=row.note

@@ -43,9 +43,18 @@ def test_one_day_twice_in_one_list_is_refused():
         (DAY, 0, 0, "", "0 good of 0 started doesn't add up"),
         (DAY, 4, 5, "", "5 good of 4 started doesn't add up"),
         (DAY, 4, -1, "", "-1 good of 4 started doesn't add up"),
+        (DAY, 99_999_999_999, 4, "", "99999999999 started on one day is more than 10000"),
         (DAY, 4, 4, "x" * 201, "TRAIL on 3 Mar 2025: .* at most 200 characters"),
     ],
-    ids=["to come", "before any record", "none started", "more good", "below none", "long note"],
+    ids=[
+        "to come",
+        "before any record",
+        "none started",
+        "more good",
+        "below none",
+        "slipped",
+        "long note",
+    ],
 )
 def test_build_that_cannot_have_been_is_refused(day, started, good, note, match):
     rows = [PastRow(product("TRAIL"), day, started, good, note)]
