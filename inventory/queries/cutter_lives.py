@@ -51,8 +51,9 @@ class KindOfCutter:
     """Everything known about the life of one kind.
 
     lives: all of them; counted: those of the item's present revision that were used (of one kind of
-    work, when asked for), from which the rest is worked out. model: None while neither a usual life nor a failure is known. steps: share still good by the
-    records alone; None without a failure. b10, median: life, and its range 9 times in 10.
+    work, when asked for), from which the rest is worked out. model: None while neither a usual life
+    nor a failure is known. steps: share still good by the records alone; None without a failure.
+    b10, median: life, and its range 9 times in 10.
     """
 
     item: Item
