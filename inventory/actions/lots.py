@@ -1,6 +1,6 @@
 """What is decided about a lot: released or rejected, opened, extended after a test."""
 
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils import timezone
 
@@ -11,6 +11,7 @@ from inventory.errors import Refused
 from inventory.models import Lot, User
 from inventory.models.lot import expiry
 
+LONGEST_EXTENSION = timedelta(days=3660)
 NEED_A_NOTE = (Lot.Status.REJECTED, Lot.Status.QUARANTINE, Lot.Status.UNKNOWN)
 
 
@@ -54,14 +55,21 @@ def open_lot(*, lot: Lot, day: date, by: User | None = None) -> Lot:
 
 @action
 def extend_lot(*, lot: Lot, expires_on: date, note: str, by: User | None = None) -> Lot:
-    """Move the expiry of a lot after a test mix; the note says what was tested."""
+    """Move the expiry of a lot after a test mix, or back again; the note says why.
+
+    Refuses a lot that doesn't expire and a day further off than LONGEST_EXTENSION.
+    """
     read_again(lot)
     if not note:
         raise Refused(f"Lot {lot.number}: say which test shows that it is still good.")
-    if lot.expires_on and expires_on <= lot.expires_on:
+    if lot.expires_on is None:
+        raise Refused(f"Lot {lot.number} has no use-by day. There is nothing to extend.")
+    if expires_on > timezone.localdate() + LONGEST_EXTENSION:
+        raise Refused(f"Lot {lot.number}: until {show_day(expires_on)}? Check the year.")
+    if expires_on == lot.expires_on:
         raise Refused(f"Lot {lot.number} lasts until {show_day(lot.expires_on)} already.")
-    earlier = f" from {show_day(lot.expires_on)}" if lot.expires_on else ""
-    add_note(lot, f"extended{earlier} to {show_day(expires_on)}: {note}", by)
+    verb = "extended" if expires_on > lot.expires_on else "shortened"
+    add_note(lot, f"{verb} from {show_day(lot.expires_on)} to {show_day(expires_on)}: {note}", by)
     lot.expires_on = expires_on
     lot.save(update_fields=["expires_on", "note"])
     return lot

@@ -113,7 +113,7 @@ class OpenLot(LotPage):
 
 class ExtendForm(ActionForm):
     expires_on = DayField(label="New use-by day", initial=None)
-    note = forms.CharField(max_length=200, label="Which test showed it")
+    note = forms.CharField(max_length=200, label="Which test showed it, or why it was wrong")
 
 
 class ExtendLot(LotPage):
@@ -125,7 +125,8 @@ class ExtendLot(LotPage):
         return extend_lot(lot=self.lot, **form.asked)
 
     def message_for(self, result: Lot) -> str:
-        return f"Lot {result.number} may be used until {display.day(result.expires_on)}."
+        still = "may be used until" if result.expires_on >= timezone.localdate() else "expired on"
+        return f"Lot {result.number} {still} {display.day(result.expires_on)}."
 
 
 class CountForm(ActionForm):

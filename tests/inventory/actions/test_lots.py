@@ -6,7 +6,7 @@ from inventory import actions
 from inventory.days import show_day
 from inventory.errors import Refused
 from inventory.models import Lot
-from tests.factories import DAY, days, epoxy, stock
+from tests.factories import DAY, days, epoxy, screws, stock
 
 pytestmark = pytest.mark.django_db
 
@@ -83,13 +83,30 @@ def test_unknown_lot_is_released_only_with_a_note_how_it_was_told():
 
 @pytest.mark.parametrize(
     ("day", "note", "words"),
-    [(days(90), "", "which test shows"), (days(10), "test mix", "lasts until 13 Mar 2025 already")],
-    ids=["no test named", "not later"],
+    [
+        (days(90), "", "which test shows"),
+        (days(10), "test mix", "lasts until 13 Mar 2025 already"),
+        (date(9999, 12, 31), "test mix", "Check the year"),
+    ],
+    ids=["no test named", "the same day", "a slip of the year"],
 )
 def test_extension_without_reason_or_gain_is_refused(day, note, words):
     lot = stock(epoxy(shelf_life_days=10), 100)
     with pytest.raises(Refused, match=words):
         actions.extend_lot(lot=lot, expires_on=day, note=note)
+
+
+def test_extension_that_was_a_slip_is_taken_back_with_a_note():
+    lot = stock(epoxy(shelf_life_days=10), 100)
+    actions.extend_lot(lot=lot, expires_on=days(400), note="test mix")
+    actions.extend_lot(lot=lot, expires_on=days(40), note="wrong month")
+    assert lot.expires_on == days(40)
+    assert lot.note.endswith("shortened from 7 Apr 2026 to 12 Apr 2025: wrong month")
+
+
+def test_lot_that_never_expires_is_not_extended():
+    with pytest.raises(Refused, match="nothing to extend"):
+        actions.extend_lot(lot=stock(screws(), 10), expires_on=days(40), note="why not")
 
 
 def test_lot_is_not_opened_on_a_day_to_come():

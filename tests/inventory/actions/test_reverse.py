@@ -14,6 +14,7 @@ from tests.factories import (
     cutter,
     days,
     fitted,
+    in_work,
     line,
     offer,
     on_hand,
@@ -192,3 +193,38 @@ def test_entry_is_not_undone_on_a_day_before_its_own():
     with pytest.raises(Refused, match="it can't be undone on 2 Mar 2025, before it"):
         reverse(last_posting(), days(-1))
     assert on_hand(lot) == 100
+
+
+def test_cuts_of_a_batch_in_work_are_not_undone_until_it_is_cancelled():
+    steel = bar()
+    rack(steel, 1000)
+    knife = simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None)))
+    batch = in_work(knife, 2)
+    cut = batch.postings.get(kind="cut")
+    with pytest.raises(WrongState, match="Cancel the batch first"):
+        actions.reverse_posting(posting=cut, day=DAY)
+    actions.cancel_batch(batch=batch, day=DAY, note="never cut")
+    actions.reverse_posting(posting=cut, day=DAY)
+    assert on_hand(steel) == 1000
+
+
+def test_use_that_a_count_has_put_right_is_not_undone_a_second_time():
+    lot = stock(screws(), 100)
+    used = actions.issue_stock(item=lot.item, qty=D(20), day=DAY, reason="repair")
+    place = lot.balances.get().place
+    count = actions.count_lot(
+        lot=lot, place=place, counted=D(90), day=DAY, reason="typed 20 for 10"
+    )
+    with pytest.raises(WrongState, match=f"counted since, by entry {count.pk}"):
+        actions.reverse_posting(posting=used, day=DAY)
+    actions.reverse_posting(posting=count, day=DAY)
+    actions.reverse_posting(posting=used, day=DAY)
+    assert on_hand(lot.item) == 100
+
+
+def test_use_is_undone_though_something_was_found_since():
+    lot = stock(screws(), 100)
+    used = actions.issue_stock(item=lot.item, qty=D(20), day=DAY, reason="repair")
+    actions.find_stock(lot=lot, qty=D(3), day=DAY)
+    actions.reverse_posting(posting=used, day=DAY)
+    assert on_hand(lot.item) == 103

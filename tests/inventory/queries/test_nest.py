@@ -44,5 +44,6 @@ def test_blank_cut_twice_lowers_the_real_yield_only(steel, batch):
 
 def test_cuts_that_were_undone_are_not_counted(steel, batch):
     actions.start_batch(batch=batch, day=DAY)
+    actions.cancel_batch(batch=batch, day=DAY, note="never cut")
     actions.reverse_posting(posting=batch.postings.get(kind="cut"), day=DAY, note="wrong batch")
     assert nest_of(steel) is None

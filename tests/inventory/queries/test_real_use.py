@@ -67,16 +67,14 @@ def test_batch_still_in_work_teaches_nothing_yet():
     assert learned_by_item(DAY) == {}
 
 
-def test_cuts_that_were_undone_teach_nothing():
-    steel, item = bar(), screws()
-    rack(steel, 1000)
+def test_use_that_was_undone_teaches_nothing():
+    item = screws()
     stock(item, 100)
-    knife = simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None)), line(item, 3))
-    batch = in_work(knife, 3)
-    cut = Posting.objects.get(batch=batch, kind=Posting.Kind.CUT)
-    actions.reverse_posting(posting=cut, day=DAY)
+    batch = in_work(simple_knife("TRAIL", line(item, 3)), 3)
     actions.finish_batch(batch=batch, day=days(9))
-    assert set(learned_by_item(days(30))) == {item.pk}
+    used = Posting.objects.get(batch=batch, kind=Posting.Kind.ISSUE)
+    actions.reverse_posting(posting=used, day=days(9))
+    assert learned_by_item(days(30)) == {}
 
 
 def test_batch_is_measured_by_the_bill_of_its_time():
