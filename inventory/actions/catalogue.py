@@ -169,7 +169,7 @@ def _saved(record: models.Model, values: Mapping[str, Any]) -> Any:
         record.full_clean()
     except ValidationError as error:
         raise Refused(_in_words(record, error)) from error
-    record.save()
+    record.save(update_fields=list(values) if record.pk else None)
     return record
 
 

@@ -46,7 +46,7 @@ def save_shop(*, values: Mapping[str, Any], by: User | None = None) -> Shop:
     for field, value in values.items():
         setattr(shop, field, value)
     _clean(shop)
-    shop.save()
+    shop.save(update_fields=list(values))
     return shop
 
 

@@ -11,9 +11,10 @@ from django.urls import reverse
 from inventory.actions import save_item
 from inventory.models import Item
 from inventory.pages.attachments import AttachmentField, download
-from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
+from inventory.pages.forms import ActionPage, DayField, LengthField
 from inventory.pages.item_words import alike_words
 from inventory.pages.ratio_field import RatioField
+from inventory.pages.record_form import RecordForm
 from inventory.queries.record_check import CODE
 
 UNIT_OF_KIND = {
@@ -21,21 +22,6 @@ UNIT_OF_KIND = {
     Item.Kind.WEBBING: Item.Unit.MM,
     Item.Kind.SHEET: Item.Unit.MM2,
 }
-
-
-class RecordForm(ActionForm, forms.ModelForm):
-    """An action form whose fields are those of a record; only the action writes it."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for name, value in self.initial.items():
-            if isinstance(self.fields.get(name), forms.DecimalField) and value is not None:
-                self.initial[name] = f"{value.normalize():f}"
-
-    def says_something(self, field: forms.BoundField) -> bool:
-        """More than what a new record would say."""
-        default = self._meta.model._meta.get_field(field.name).get_default()
-        return field.value() not in (None, "", False, default, str(default))
 
 
 class ItemForm(RecordForm):
@@ -139,7 +125,8 @@ class NewItem(ActionPage):
 
     def warn_of_look_alikes(self, form: ItemForm, saved: Item) -> None:
         """A note when the size is new: near sizes are told apart now or at the scrap bin."""
-        if {"thickness_um", "width_um"} & set(form.changed_data) and (told := alike_words(saved)):
+        resized = {"thickness_um", "width_um"} & set(form.changed_data) & form.values.keys()
+        if resized and (told := alike_words(saved)):
             messages.warning(self.request, told)
 
     def message_for(self, result: Item) -> str:

@@ -23,12 +23,13 @@ from inventory.pages.columns import (
     StatusColumn,
     TextColumn,
 )
-from inventory.pages.edit_item import CODE, RecordForm
 from inventory.pages.forms import ActionPage
+from inventory.pages.record_form import RecordForm
 from inventory.pages.table_page import TablePage
 from inventory.queries import products as queries
 from inventory.queries.bills import default_options
 from inventory.queries.knife_cost import CostLine, KnifeCost, knife_cost
+from inventory.queries.record_check import CODE
 from inventory.units import show_number
 
 USUAL_BATCH = 20
@@ -187,9 +188,23 @@ def bench_words(cost: KnifeCost | None) -> str:
     return f"{show_number(cost.minutes, 0)} min" if cost else ""
 
 
+class OptionsField(forms.CharField):
+    """Groups of choices, one a line, cleaned to [(group, choice, is the usual one), ...]."""
+
+    def clean(self, value: Any) -> list[tuple[str, str, bool]]:
+        found = []
+        for line in filter(None, map(str.strip, super().clean(value).splitlines())):
+            group, colon, choices = line.partition(":")
+            names = [name.strip() for name in choices.split(",") if name.strip()]
+            if not colon or not group.strip() or not names:
+                raise forms.ValidationError(f"“{line}”: write Handle colour: black, orange.")
+            found += [(group.strip(), name, name == names[0]) for name in names]
+        return found
+
+
 class ProductForm(RecordForm):
     code = forms.CharField(max_length=30, validators=[CODE], help_text="Short, for labels.")
-    choices = forms.CharField(
+    choices = OptionsField(
         label="Options",
         required=False,
         widget=forms.Textarea({"rows": 3}),
@@ -203,16 +218,6 @@ class ProductForm(RecordForm):
         labels = {"active": "Still made"}
         widgets = {"note": forms.Textarea({"rows": 3})}
 
-    def clean_choices(self) -> list[tuple[str, str, bool]]:
-        found = []
-        for line in filter(None, map(str.strip, self.cleaned_data["choices"].splitlines())):
-            group, colon, choices = line.partition(":")
-            names = [name.strip() for name in choices.split(",") if name.strip()]
-            if not colon or not group.strip() or not names:
-                raise forms.ValidationError(f"“{line}”: write Handle colour: black, orange.")
-            found += [(group.strip(), name, name == names[0]) for name in names]
-        return found
-
 
 class NewProduct(ActionPage):
     role = "owner"
@@ -224,7 +229,7 @@ class NewProduct(ActionPage):
 
     def act(self, form: ProductForm) -> Product:
         values = form.values
-        options = values.pop("choices")
+        options = values.pop("choices", [])
         return save_product(
             values=values,
             options=options,

@@ -10,8 +10,8 @@ from django.urls import reverse
 from inventory.actions import add_user, change_role, save_place, save_shop
 from inventory.models import Place, Shop, Supplier, User
 from inventory.pages.account import NameAndPassword
-from inventory.pages.edit_item import RecordForm
 from inventory.pages.forms import ActionForm, ActionPage
+from inventory.pages.record_form import RecordForm
 
 
 class OwnersPage(ActionPage):

@@ -22,10 +22,11 @@ from inventory.pages.columns import (
     StatusColumn,
     TextColumn,
 )
-from inventory.pages.edit_item import CODE, RecordForm
 from inventory.pages.forms import ActionPage
+from inventory.pages.record_form import RecordForm
 from inventory.pages.table_page import TablePage
 from inventory.queries import suppliers as queries
+from inventory.queries.record_check import CODE
 
 
 class SupplierTable(tables.Table):
