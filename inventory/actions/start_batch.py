@@ -8,11 +8,11 @@ from inventory.actions.cut_material import cut_by_plan
 from inventory.actions.cut_piece import Size
 from inventory.actions.posting import lock_items, refuse_impossible_day
 from inventory.actions.request import action
-from inventory.errors import Refused
+from inventory.errors import NotEnough, Refused
 from inventory.models import Batch, User
 from inventory.queries.batch_needs import batch_builds, items_of
 from inventory.queries.bills import made_bills
-from inventory.queries.cut_plans import StartPlan, start_plan
+from inventory.queries.cut_plans import StartPlan, out_of_reach, start_plan
 
 
 @action
@@ -35,6 +35,7 @@ def start_batch(
     lock_items(items_of(lines, made_bills()))
     plan = start_plan(batch, lines, day)
     refuse_unmade(batch, plan.made)
+    _refuse_out_of_reach(batch, plan, day)
     _refuse_uncut(batch, plan, kept or {})
     batch.reservations.filter(is_open=True, piece__isnull=False).update(is_open=False)
     for material in plan.cuts:
@@ -43,6 +44,16 @@ def start_batch(
     batch.state, batch.started_on = STATE.IN_WORK, day
     batch.save(update_fields=["state", "started_on"])
     return batch
+
+
+def _refuse_out_of_reach(batch: Batch, plan: StartPlan, day: date) -> None:
+    missing = any(material.missing for material in plan.cuts)
+    if missing and (pieces := out_of_reach(batch, day)):
+        named = "; ".join(f"{label} {why}" for label, why in pieces)
+        raise NotEnough(
+            f"Batch {batch.number} can't be cut as planned: {named}. Put that right, or release the "
+            "batch and hold it again."
+        )
 
 
 def _refuse_uncut(batch: Batch, plan: StartPlan, kept: Mapping[str, Sequence[Size]]) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from forecasting.explosion import Made, Need, explode
 from inventory.cutting import Kit, Plan, plan_from_json, plan_to_json
-from inventory.models import Balance, Batch, Item, Piece
+from inventory.models import Balance, Batch, Item, Piece, Place
 from inventory.queries.batch_needs import Started, needs_by_item
 from inventory.queries.bills import BlankSize, made_bills
 from inventory.queries.material_plan import MaterialPlan, blanks_of, kits_of, plan_material
@@ -63,6 +63,32 @@ def cuts_to_make(batch: Batch, needs: Iterable[Need], day: date) -> list[Materia
         _as_it_stands(stored.get(items[code].pk), items[code], by_item[code], racks)
         for code in sorted(items)
     ]
+
+
+def out_of_reach(batch: Batch, day: date) -> list[tuple[str, str]]:
+    """Pieces of the stored plans that can't be cut on that day: label, and why not."""
+    planned = [
+        cut["piece"] for row in batch.cut_plans.all() for cut in row.plan["plan"]["rack_pieces"]
+    ]
+    pieces = Piece.objects.filter(label__in=planned).select_related("lot").order_by("label")
+    where = {
+        balance.piece_id: balance.place
+        for balance in Balance.objects.filter(piece__in=pieces).select_related("place")
+    }
+    found = []
+    for piece in pieces:
+        if why := _why_not_cut(piece, where.get(piece.pk), day):
+            found.append((piece.label, why))
+    return found
+
+
+def _why_not_cut(piece: Piece, place: Place | None, day: date) -> str:
+    if place is None:
+        return "isn't in stock any more"
+    if place.supplier_id:
+        return f"is at {place.name}"
+    why = piece.lot.why_unusable(day)
+    return f"is of lot {piece.lot.number}, {why}" if why else ""
 
 
 def _as_it_stands(

@@ -15,12 +15,14 @@ from tests.factories import (
     knife_shop,
     line,
     on_hand,
+    place,
     plan,
     rack,
     reserved,
     screws,
     simple_knife,
     stock,
+    vendor,
 )
 
 pytestmark = pytest.mark.django_db
@@ -93,6 +95,16 @@ def test_lot_put_in_quarantine_after_reserving_stops_the_start():
     (piece,) = rack(steel, 1000)
     batch = reserved(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), 2)
     actions.set_lot_status(lot=piece.lot, status="quarantine", note="hardness coupon")
-    with pytest.raises(NotEnough, match="don't yield"):
+    with pytest.raises(NotEnough, match="P-0001 is of lot L-0001, quarantine"):
         actions.start_batch(batch=batch, day=DAY)
     assert batch.reservations.filter(is_open=True).count() == 1
+
+
+def test_piece_that_went_to_a_vendor_is_named_where_it_is():
+    steel = bar()
+    (piece,) = rack(steel, 1000)
+    batch = reserved(simple_knife("TRAIL", line(steel, 1, cut=(240 * MM, None))), 2)
+    away = place("heat treater", supplier=vendor())
+    actions.move_stock(lot=piece.lot, piece=piece, place_to=away, day=DAY)
+    with pytest.raises(NotEnough, match=f"{piece.label} is at heat treater"):
+        actions.start_batch(batch=batch, day=DAY)
