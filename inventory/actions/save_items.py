@@ -4,6 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Q
+from django.db.models.functions import Lower
+
 from inventory.actions.catalogue import refuse_new_meaning
 from inventory.actions.request import action
 from inventory.errors import Refused
@@ -58,8 +61,10 @@ def _checked(item: Item, values: Mapping[str, Any], check: RecordCheck) -> Item:
 
 def _refuse_taken_codes(new: Sequence[Item]) -> None:
     codes = [item.code for item in new]
-    taken = set(Item.objects.filter(code__in=codes).values_list("code", flat=True))
+    alike = Q(code__in=codes) | Q(lower__in=[code.lower() for code in codes])
+    stored = Item.objects.annotate(lower=Lower("code")).filter(alike)
+    taken = {code.lower(): code for code in stored.values_list("code", flat=True)}
     for code in codes:
-        if code in taken:
-            raise Refused(f"There is an item {code} already. Leave it out, or change that one.")
-        taken.add(code)
+        if other := taken.get(code.lower()):
+            raise Refused(f"There is an item {other} already. Leave it out, or change that one.")
+        taken[code.lower()] = code

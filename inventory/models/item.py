@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from inventory.fields import MoneyField, QuantityField
+from inventory.models.code import one_code_whatever_its_case, refuse_like_code
 
 LONGEST_LIFE_DAYS = 36_500
 FLATTEST_SHAPE, STEEPEST_SHAPE = Decimal("0.2"), Decimal(20)
@@ -187,6 +188,7 @@ class Item(models.Model):
     class Meta:
         ordering = ["code"]
         constraints = [
+            one_code_whatever_its_case("one_item_code"),
             models.CheckConstraint(
                 condition=(
                     Q(kind__in=["bar", "webbing"], stock_unit="mm")
@@ -264,7 +266,8 @@ class Item(models.Model):
         return reverse("item", args=[self.code])
 
     def clean(self) -> None:
-        """The other part of a two-part system is mixed the same way, and the tie is stated once."""
+        """The code is its own; the tie of a two-part system is stated once, in like units."""
+        refuse_like_code(self)
         other = self.mixed_with
         if other is None:
             return

@@ -3,6 +3,8 @@
 from django.db import models
 from django.urls import reverse
 
+from inventory.models.code import one_code_whatever_its_case, refuse_like_code
+
 
 class Product(models.Model):
     code = models.CharField(max_length=30, unique=True)
@@ -12,12 +14,16 @@ class Product(models.Model):
 
     class Meta:
         ordering = ["code"]
+        constraints = [one_code_whatever_its_case("one_product_code")]
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
 
     def get_absolute_url(self) -> str:
         return reverse("product", args=[self.code])
+
+    def clean(self) -> None:
+        refuse_like_code(self)
 
 
 class ProductOption(models.Model):

@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from inventory.fields import MoneyField, QuantityField
+from inventory.models.code import one_code_whatever_its_case, refuse_like_code
 
 LONGEST_LEAD_DAYS = 3_650
 
@@ -22,12 +23,16 @@ class Supplier(models.Model):
 
     class Meta:
         ordering = ["name"]
+        constraints = [one_code_whatever_its_case("one_supplier_code")]
 
     def __str__(self) -> str:
         return self.name
 
     def get_absolute_url(self) -> str:
         return reverse("supplier", args=[self.code])
+
+    def clean(self) -> None:
+        refuse_like_code(self)
 
 
 class Offer(models.Model):

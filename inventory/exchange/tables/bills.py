@@ -22,6 +22,7 @@ from inventory.exchange.tables.cells import (
     Whole,
     YesNo,
 )
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.contents import contents_as_typed
 from inventory.exchange.tables.table import Change, Column, Found, Row, Table, Tell, refusing
 from inventory.models import BillOfMaterials, BomLine, Item, Product, ProductOption, User
@@ -116,17 +117,18 @@ class _Lookup:
     """Records that rows name by their codes."""
 
     def __init__(self) -> None:
-        self.items = Item.objects.in_bulk(field_name="code")
-        self.products = Product.objects.in_bulk(field_name="code")
+        self.items = ByCode(Item.objects.all())
+        self.products = ByCode(Product.objects.all())
         self.options = {
             (option.product_id, option.group, option.choice): option
             for option in ProductOption.objects.all()
         }
 
     def item(self, code: str) -> Item:
-        if code not in self.items:
+        item = self.items.get(code)
+        if item is None:
             raise Refused(f"There is no item {code}.")
-        return self.items[code]
+        return item
 
     def owner(self, row: Row) -> Owner:
         product, part = row.get("product", ""), row.get("part", "")
@@ -134,9 +136,10 @@ class _Lookup:
             raise Refused("Name either a product or a part made in house.")
         if part:
             return self.item(part)
-        if product not in self.products:
+        known = self.products.get(product)
+        if known is None:
             raise Refused(f"There is no product {product}.")
-        return self.products[product]
+        return known
 
     def option(self, row: Row, owner: Owner) -> ProductOption | None:
         group, choice = row.get("group", ""), row.get("choice", "")

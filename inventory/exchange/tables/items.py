@@ -141,13 +141,18 @@ class ItemTable(RecordTable):
         return fields
 
     def prepare(self, rows: Sequence[Row], found: Found) -> None:
-        self.codes = {row["code"] for row in rows} | set(
-            Item.objects.values_list("code", flat=True)
-        )
+        codes = [*(row["code"] for row in rows), *Item.objects.values_list("code", flat=True)]
+        self.codes = {code.casefold(): code for code in codes}
         known = set(Place.objects.values_list("name", flat=True))
         new = sorted({row["place"] for row in rows if row.get("place")} - known)
         if new:
             found.remarks.append(f"New places are made: {', '.join(new)}.")
+
+    def spelled(self, row: Row, record: Item | None) -> Row:
+        row = super().spelled(row, record)
+        other = row.get("mixed with", "")
+        known = self.codes.get(other.casefold(), other)
+        return Row(row.number, {**row.values, "mixed with": known}) if other else row
 
     def refuse_impossible(self, row: Row, record: Item | None) -> None:
         if record is not None:
@@ -155,7 +160,7 @@ class ItemTable(RecordTable):
         other, share = row.get("mixed with"), row.get("mix share")
         if record is not None and record.mixed_with:
             other, share = other or record.mixed_with.code, share or record.mix_share
-        if other and other not in self.codes:
+        if other and other.casefold() not in self.codes:
             raise Refused(f"There is no item {other} to mix it with.")
         if bool(other) != bool(share) or other == row["code"] or (share or 0) < 0:
             raise Refused("A two-part system needs the other part, and how much of it for one.")

@@ -20,6 +20,7 @@ from inventory.exchange.tables.cells import (
     YesNo,
     as_text,
 )
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.contents import contents_as_typed
 from inventory.exchange.tables.notation import Notation
 from inventory.exchange.tables.table import (
@@ -123,8 +124,8 @@ class OfferTable(Table):
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
-        suppliers = Supplier.objects.in_bulk(field_name="code")
-        items = Item.objects.in_bulk(field_name="code")
+        suppliers = ByCode(Supplier.objects.all())
+        items = ByCode(Item.objects.all())
         in_force = _in_force()
         first = {item for (_, item), offer in in_force.items() if offer.preferred}
         check = record_check(Offer)

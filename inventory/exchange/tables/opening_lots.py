@@ -13,6 +13,7 @@ from inventory.actions.opening_stock import OPENING, OpeningPart
 from inventory.actions.posting import ORIGIN
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import Choice, Day, Length, Number, Text
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.table import Column, Found, Row, refusing
 from inventory.exchange.workshop.files import parse_contents
 from inventory.models import Balance, Item, Lot, Movement, Piece, Place
@@ -112,7 +113,7 @@ class KnownLots:
 
 
 def groups_of(rows: Sequence[Row], found: Found) -> list[Group]:
-    items = Item.objects.select_related("place").in_bulk(field_name="code")
+    items = ByCode(Item.objects.select_related("place"))
     groups: dict[tuple[Any, ...], Group] = {}
     for row in rows:
         item = items.get(row["item"])

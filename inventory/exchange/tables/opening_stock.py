@@ -12,6 +12,7 @@ from inventory.actions.opening_stock import (
 )
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import Quantity, Text, YesNo
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.contents import contents_as_typed
 from inventory.exchange.tables.opening_lots import (
     OF_THE_LOT,
@@ -68,9 +69,9 @@ class OpeningStockTable(Table):
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
-        groups = groups_of(rows, found)
+        suppliers = ByCode(Supplier.objects.all())
+        groups = groups_of([_spelled(row, suppliers) for row in rows], found)
         known = KnownLots()
-        suppliers = Supplier.objects.in_bulk(field_name="code")
         for group in groups:
             stored = known.of(group)
             first = group.rows[0]
@@ -94,17 +95,18 @@ class OpeningStockTable(Table):
             tell(start, len(lots))
             record_opening_stock(lots=lots[start : start + CHUNK], by=by)
 
-    def _opening_lot(self, group: Group, suppliers: dict[str, Supplier]) -> OpeningLot:
+    def _opening_lot(self, group: Group, suppliers: ByCode) -> OpeningLot:
         given = group.of_the_lot()
         code = given.pop("supplier", "")
-        if code and code not in suppliers:
+        supplier = suppliers.get(code)
+        if code and supplier is None:
             raise Refused(f"There is no supplier {code}.")
         return OpeningLot(
             item=group.item,
             day=given.pop("received_on", None) or timezone.localdate(),
             parts=tuple(group.parts),
             number=group.number,
-            supplier=suppliers.get(code),
+            supplier=supplier,
             **given,
         )
 
@@ -134,6 +136,12 @@ def _changes(group: Group, state: State, wanted: OpeningLot | None) -> Iterator[
         what = f"{group.item.code}{f', {group.heat}' if group.heat else ''}"
         yield Change(row.number, what, state, (shown,) if shown else (), wanted)
         wanted = None
+
+
+def _spelled(row: Row, suppliers: ByCode) -> Row:
+    """The row with its supplier's code in the capitals in which the shop has it."""
+    known = suppliers.get(row.get("supplier"))
+    return row if known is None else Row(row.number, {**row.values, "supplier": known.code})
 
 
 def _size(piece: Piece | None) -> tuple[int, int | None] | None:

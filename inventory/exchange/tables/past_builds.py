@@ -5,6 +5,7 @@ from typing import Any
 
 from inventory.actions.past_builds import PastRow, record_past_builds, refuse_impossible_build
 from inventory.exchange.tables.cells import Day, Text, Whole
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.table import (
     Change,
     Column,
@@ -48,7 +49,7 @@ class PastBuildTable(Table):
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
-        products = Product.objects.in_bulk(field_name="code")
+        products = ByCode(Product.objects.all())
         known = {(build.product_id, build.day): build for build in PastBuild.objects.all()}
         seen: dict[Any, int] = {}
         for row in rows:

@@ -6,6 +6,7 @@ from typing import Any
 from inventory.actions.past_lives import PastLife, record_past_lives, refuse_impossible_life
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import Choice, Day, Number, Text, Whole
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.table import (
     Change,
     Column,
@@ -68,7 +69,7 @@ class PastLifeTable(Table):
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
-        items = Item.objects.in_bulk(field_name="code")
+        items = ByCode(Item.objects.all())
         known = {_key_of(fitting): fitting for fitting in _ended()}
         seen: dict[Any, int] = {}
         for row in rows:

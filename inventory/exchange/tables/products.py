@@ -5,6 +5,7 @@ from typing import Any
 
 from inventory.actions import save_product
 from inventory.exchange.tables.cells import Text, YesNo
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.records import RecordTable
 from inventory.exchange.tables.table import Change, Column, Found, Row, Table, Tell, refuse_twice
 from inventory.models import Product, ProductOption, User
@@ -56,7 +57,7 @@ class ChoiceTable(Table):
             }
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
-        products = Product.objects.in_bulk(field_name="code")
+        products = ByCode(Product.objects.all())
         known = {
             (option.product_id, option.group, option.choice): option.is_default
             for option in ProductOption.objects.all()

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.errors import Refused
+from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.table import Change, Found, Row, Table, Tell, refuse_twice
 from inventory.queries.record_check import CODE, RecordCheck, record_check
 
@@ -27,16 +28,17 @@ class RecordTable(Table):
 
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
         self.prepare(rows, found)
-        known = {record.code: record for record in self.stored()}
+        known = ByCode(self.stored())
         check = record_check(self.model)
         seen: dict[str, int] = {}
         for done, row in enumerate(rows):
             if done % STEP == 0:
                 tell(done, len(rows))
-            if refuse_twice(found, seen, row["code"], row, "code"):
+            if refuse_twice(found, seen, row["code"].casefold(), row, "code"):
                 continue
-            change = self._change(row, known.get(row["code"]), found)
-            if change is not None and self._is_valid(row, change, check, found):
+            record = known.get(row["code"])
+            change = self._change(self.spelled(row, record), record, found)
+            if change is not None and self._is_valid(change, check, found):
                 found.changes.append(change)
 
     def records(self) -> Iterator[dict[str, Any]]:
@@ -56,6 +58,10 @@ class RecordTable(Table):
     def fields_of(self, row: Row) -> dict[str, Any]:
         """Values of the record's own fields, without references."""
         return {self.column(name).attribute: value for name, value in row.values.items()}
+
+    def spelled(self, row: Row, record: models.Model | None) -> Row:
+        """The row with its code in the capitals in which the record has it."""
+        return row if record is None else Row(row.number, {**row.values, "code": record.code})
 
     def refuse_impossible(self, row: Row, record: models.Model | None) -> None:
         """Raise Refused for what the record's rules don't know of."""
@@ -84,10 +90,10 @@ class RecordTable(Table):
         )
         return Change(row.number, row["code"], "new", differences, (None, row))
 
-    def _is_valid(self, row: Row, change: Change, check: RecordCheck, found: Found) -> bool:
+    def _is_valid(self, change: Change, check: RecordCheck, found: Found) -> bool:
         if change.state == "unchanged":
             return True
-        record, _ = change.wanted
+        record, row = change.wanted
         try:
             if record is None:
                 CODE(row["code"])

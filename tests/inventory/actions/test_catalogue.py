@@ -1,4 +1,5 @@
 import pytest
+from django.db import IntegrityError, transaction
 
 from inventory import actions
 from inventory.errors import Refused
@@ -15,6 +16,7 @@ from tests.factories import (
     item,
     line,
     offer,
+    product,
     screws,
     sheet,
     simple_knife,
@@ -184,3 +186,26 @@ def test_choices_are_added_and_the_usual_one_changes():
         "black": False,
         "orange": True,
     }
+
+
+@pytest.mark.parametrize(
+    "again",
+    [lambda: screws("screw-M4"), lambda: supplier("ember"), lambda: product("trail")],
+    ids=["item", "supplier", "product"],
+)
+def test_code_that_differs_by_capitals_alone_is_refused_naming_the_other(again):
+    screws(), supplier("EMBER"), product("TRAIL")
+    with pytest.raises(Refused, match="code: There is (SCREW-M4|EMBER|TRAIL) already; capitals"):
+        again()
+
+
+def test_capitals_of_a_records_own_code_can_be_changed():
+    bolt = screws("screw-m4")
+    actions.save_item(values={"code": "SCREW-M4"}, item=bolt)
+    assert Item.objects.get().code == "SCREW-M4"
+
+
+def test_database_keeps_two_codes_of_other_capitals_apart():
+    screws()
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Item.objects.create(code="screw-m4", name="twin", kind="fastener")

@@ -55,3 +55,9 @@ def test_thousand_alike_items_ask_the_database_a_few_questions(django_assert_max
     entries = [ItemEntry({**BOLT, "code": f"BOLT-{n}"}) for n in range(1000)]
     with django_assert_max_num_queries(100):
         save_items(entries=entries)
+
+
+def test_code_that_differs_by_capitals_alone_is_refused_naming_the_other():
+    screws()
+    with pytest.raises(Refused, match="There is an item SCREW-M4 already"):
+        save_items(entries=[ItemEntry({**BOLT, "code": "screw-m4"})])

@@ -132,3 +132,19 @@ def test_build_that_cannot_have_been_is_refused(row, reason):
     save("builds", "product,day,started,good\nTRAIL,2024-03-05,12,11\n")
     [refusal] = check("builds", f"product,day,started,good\n{row}\n").refusals
     assert reason in refusal.reason
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("offers", OFFERS + "bracken;screw-m4;100;12.40;10;2025-01-15\n"),
+        ("choices", "product,group,choice\ntrail,Handle,black\n"),
+        ("builds", "product,day,started\ntrail,2024-03-05,4\n"),
+        ("suppliers", "code,order fee\nbracken,6.50\n"),
+        ("products", "code,note\ntrail,drop point\n"),
+    ],
+    ids=["offers", "choices", "builds", "suppliers", "products"],
+)
+def test_codes_are_found_whatever_their_capitals(name, text):
+    make.supplier("BRACKEN"), make.screws(), make.product("TRAIL")
+    assert save(name, text) == 1

@@ -139,3 +139,25 @@ def test_every_field_of_an_item_has_a_column():
     fields = {field.name for field in Item._meta.concrete_fields}
     columns = {column.attribute for column in table_named("items").columns}
     assert fields - columns == worked_out_or_attached
+
+
+def test_row_finds_its_item_whatever_the_capitals():
+    make.bar(colour="grey")
+    [change] = check("code,colour\nbar-4x40,black\n").changes
+    assert (change.what, change.state) == ("BAR-4X40", "changed")
+    assert change.differences == (("colour", "grey", "black"),)
+    save("code,colour\nbar-4x40,black\n")
+    assert Item.objects.values_list("code", "colour").get() == ("BAR-4X40", "black")
+
+
+def test_two_rows_that_differ_by_capitals_alone_are_one_item_twice():
+    found = check("code,name,kind\nBOLT,Bolt,fastener\nBolt,Bolt,fastener\n")
+    assert refusals(found) == [(3, "code")]
+
+
+def test_other_part_of_a_mix_is_found_whatever_its_capitals():
+    save(
+        "code,name,kind,stock unit,mixed with,mix share\n"
+        "RESIN,Resin,adhesive,g,hardener,0.43\nHARDENER,Hardener,adhesive,g,,\n"
+    )
+    assert Item.objects.get(code="RESIN").mixed_with.code == "HARDENER"

@@ -168,3 +168,11 @@ def test_lot_of_another_item_is_refused():
     epoxy()
     [refusal] = check("item,contents,lot\nEPOXY,5 g,L-0001\n").refusals
     assert "Lot L-0001 is of SCREW-M4" in refusal.reason
+
+
+def test_codes_are_found_whatever_their_capitals():
+    bar(), supplier("BRACKEN")
+    text = "item,contents,heat,supplier\nbar-4x40,914 mm,7H,bracken\nBAR-4X40,560 mm,7H,Bracken\n"
+    assert save(text) == 2
+    assert Lot.objects.get().supplier.code == "BRACKEN"
+    assert [change.state for change in check(text).changes] == ["unchanged", "unchanged"]
