@@ -22,6 +22,8 @@ OWN_UNIT = {
     Item.Kind.WEBBING: Item.Unit.MM,
     Item.Kind.SHEET: Item.Unit.MM2,
 }
+BY_WEIGHT_TOO = (Item.Kind.ADHESIVE, Item.Kind.CHEMICAL, Item.Kind.MEDIA)
+"""Kept in g, in mL or by the can: a guess would make 250 g of epoxy 250 cans."""
 ORDER_FIELDS = (
     Column("service level", Number(3), "chance of no shortage; empty: the shop's own", "0.98"),
     Column("status", Choice(Item.Status), "active, last buy or discontinued", "active"),
@@ -106,7 +108,8 @@ class ItemTable(RecordTable):
         Column(
             "stock unit",
             Choice(Item.Unit),
-            "each, g or mL; bars and webbing are in mm, sheets in mm²",
+            "each, g or mL, needed for adhesives, chemicals and media; bars and webbing are in mm, "
+            "sheets in mm²; empty for the rest: each",
             "each",
             also=("unit",),
         ),
@@ -157,6 +160,10 @@ class ItemTable(RecordTable):
     def refuse_impossible(self, row: Row, record: Item | None) -> None:
         if record is not None:
             refuse_new_meaning(record, self.fields_of(row))
+        elif row.get("kind") in BY_WEIGHT_TOO and "stock unit" not in row.values:
+            raise Refused(
+                f"A new {Item.Kind(row['kind']).label} needs its stock unit. Write g, mL or each."
+            )
         other, share = row.get("mixed with"), row.get("mix share")
         if record is not None and record.mixed_with:
             other, share = other or record.mixed_with.code, share or record.mix_share

@@ -161,3 +161,12 @@ def test_other_part_of_a_mix_is_found_whatever_its_capitals():
         "RESIN,Resin,adhesive,g,hardener,0.43\nHARDENER,Hardener,adhesive,g,,\n"
     )
     assert Item.objects.get(code="RESIN").mixed_with.code == "HARDENER"
+
+
+@pytest.mark.parametrize("kind", ["adhesive", "chemical", "media"])
+def test_new_item_kept_by_weight_or_by_the_can_says_its_stock_unit(kind):
+    found = check(f"code,name,kind,stock unit\nX,x,{kind},\n")
+    [refusal] = found.refusals
+    assert refusal.row == 2
+    assert refusal.reason.endswith("needs its stock unit. Write g, mL or each.")
+    assert not check(f"code,name,kind,stock unit\nX,x,{kind},each\n").refusals
