@@ -19,8 +19,9 @@ from inventory.exchange.workshop.files import parse_contents
 from inventory.models import Balance, Item, Lot, Movement, Piece, Place
 from inventory.models.piece import size_in_stock_unit
 from inventory.queries.record_check import CODE
+from inventory.units import show_exactly, show_size
 
-__all__ = ["OF_THE_LOT", "Group", "KnownLots", "groups_of", "of_lot"]
+__all__ = ["OF_THE_LOT", "Group", "KnownLots", "as_understood", "groups_of", "of_lot"]
 
 Contents = Counter[tuple[str, Decimal]]
 """How often which quantity lies at which place: how lots in stock and in a file are compared."""
@@ -153,6 +154,22 @@ def _parts(row: Row, item: Item) -> list[OpeningPart]:
         OpeningPart(None, (length, width), count, place, label, row.get("offcut", False))
         for length, width, count in pieces
     ]
+
+
+def as_understood(row: Row, item: Item) -> str:
+    """What a row holds as it was typed, and beside it what was read where that says more."""
+    qty, pieces = parse_contents(row["contents"], item.stock_unit)
+    if pieces is None:
+        read = show_exactly(qty, item.stock_unit)
+    else:
+        sizes = ((show_size(length, width), count) for length, width, count in pieces)
+        read = " + ".join(f"{count} of {size}" if count > 1 else size for size, count in sizes)
+    typed = row["contents"]
+    return typed if _bare(read) == _bare(typed) else f"{typed}, read as {read}"
+
+
+def _bare(text: str) -> str:
+    return "".join(text.casefold().replace("×", "x").split())
 
 
 def _refuse_odd_label(label: str) -> None:

@@ -18,6 +18,7 @@ from inventory.exchange.tables.opening_lots import (
     OF_THE_LOT,
     Group,
     KnownLots,
+    as_understood,
     groups_of,
     of_lot,
 )
@@ -132,7 +133,7 @@ class OpeningStockTable(Table):
 def _changes(group: Group, state: State, wanted: OpeningLot | None) -> Iterator[Change]:
     """One for each row; the first carries the whole lot."""
     for row in group.rows:
-        shown = ("", "", row["contents"]) if state == "new" else ()
+        shown = ("", "", as_understood(row, group.item)) if state == "new" else ()
         what = f"{group.item.code}{f', {group.heat}' if group.heat else ''}"
         yield Change(row.number, what, state, (shown,) if shown else (), wanted)
         wanted = None

@@ -176,3 +176,24 @@ def test_codes_are_found_whatever_their_capitals():
     assert save(text) == 2
     assert Lot.objects.get().supplier.code == "BRACKEN"
     assert [change.state for change in check(text).changes] == ["unchanged", "unchanged"]
+
+
+@pytest.mark.parametrize(
+    ("row", "shown"),
+    [
+        ("BAR-4X40,3 of 42 in", "3 of 42 in, read as 3 of 1 066.8 mm"),
+        ("BAR-4X40,3 of 914 mm + 560", "3 of 914 mm + 560, read as 3 of 914 mm + 560 mm"),
+        ("BAR-4X40,3 of 914 mm", "3 of 914 mm"),
+        ("SHEET-6,4 of 24 x 12 in", "4 of 24 x 12 in, read as 4 of 609.6 × 304.8 mm"),
+        ("SHEET-6,610 x 305 mm", "610 x 305 mm"),
+        ("EPOXY,2.5 lb", "2.5 lb, read as 1 133.981 g"),
+        ("SCREW-M4,200", "200"),
+    ],
+    ids=["inches", "bare number", "as typed", "sheet in inches", "sheet", "pounds", "count"],
+)
+def test_preview_shows_what_was_understood_beside_what_was_typed(row, shown):
+    # 1 in = 25.4 mm and 1 lb = 453.59237 g exactly: tests/published/test_nist_units.py
+    bar(), sheet(), epoxy(), screws()
+    [change] = check(f"item,contents\n{row}\n").changes
+    [(_, _, after)] = change.differences
+    assert after.replace("\u202f", " ") == shown
