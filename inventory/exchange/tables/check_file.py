@@ -35,6 +35,11 @@ def check_file(
     """
     sheet = read_sheet(content, _spellings(table).keys())
     found = Found()
+    if sheet.others:
+        found.remarks.append(
+            f"Only the first sheet, {sheet.name}, is read; not {', '.join(sheet.others)}. "
+            "Save each sheet as a file of its own."
+        )
     placed = _placed_columns(table, sheet.heading, found)
     notation = _seen_in(sheet, placed, notation or Notation())
     example = _example_of(table)

@@ -13,7 +13,7 @@ from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 from inventory.errors import NotFound
 from inventory.exchange.csv_export import csv_lines, safe_cell
-from inventory.exchange.tables.sheet import COMMENT
+from inventory.exchange.tables.sheet import COMMENT, MEANINGS
 from inventory.exchange.tables.table import Column, Table
 
 __all__ = ["FORMATS", "blank_form", "exported"]
@@ -69,7 +69,7 @@ def _workbook(
     workbook = Workbook(write_only=True)
     _fill(workbook.create_sheet(table.title), rows)
     if meanings:
-        _fill(workbook.create_sheet("Columns"), meanings)
+        _fill(workbook.create_sheet(MEANINGS), meanings)
     file = io.BytesIO()
     workbook.save(file)
     return file.getvalue()

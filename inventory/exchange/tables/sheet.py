@@ -7,7 +7,7 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -30,6 +30,9 @@ UNREADABLE = (
     *(zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError),
     *(KeyError, ValueError, TypeError, IndexError, SyntaxError),
 )
+MOST_LOOKED_AT = 50
+MEANINGS = "Columns"
+"""Title of the sheet of a blank form that says what its columns mean."""
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -40,11 +43,17 @@ BYTE_ORDER_MARKS = (
 
 @dataclass(frozen=True)
 class Sheet:
-    """The heading, and numbered rows below it; empty rows and comments are left out."""
+    """The heading, and numbered rows below it; empty rows and comments are left out.
+
+    Of a workbook the first sheet is read; others: names of the rest, but for the meanings that our
+    own blank form brings along.
+    """
 
     heading: list[str]
     rows: list[tuple[int, list[Cell]]]
     separator: str = ""
+    name: str = ""
+    others: tuple[str, ...] = ()
 
 
 def heading_key(name: str) -> str:
@@ -64,7 +73,7 @@ def read_sheet(content: bytes, known: Collection[str]) -> Sheet:
             "This is a workbook of an old kind, or locked by a password. Save it as XLSX or CSV anew."
         )
     if zipfile.is_zipfile(io.BytesIO(content)):
-        return _sheet(_workbook_rows(content))
+        return _workbook_sheet(content)
     text = _decoded(content)
     separator = _separator_of(text, known)
     return _sheet(_csv_rows(text, separator), separator)
@@ -141,7 +150,7 @@ def _csv_rows(text: str, separator: str) -> Iterator[list[str]]:
         ) from error
 
 
-def _workbook_rows(content: bytes) -> Iterator[list[Cell]]:
+def _workbook_sheet(content: bytes) -> Sheet:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
@@ -150,12 +159,19 @@ def _workbook_rows(content: bytes) -> Iterator[list[Cell]]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of drop-downs and styles, which aren't read
             book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-            page = book.worksheets[0]
+            page, *others = book.worksheets
             page.reset_dimensions()
-            for record in page.iter_rows(values_only=True):
-                yield [_cell(value) for value in record]
+            records = ([_cell(value) for value in row] for row in page.iter_rows(values_only=True))
+            names = tuple(other.title for other in others if _says_something(other))
+            return replace(_sheet(records), name=page.title, others=names)
     except UNREADABLE as error:
         raise Refused("This workbook can't be read. Save it as XLSX or CSV anew.") from error
+
+
+def _says_something(page: Any) -> bool:
+    """Whether a further sheet holds anything but the meanings of our own blank form."""
+    rows = page.iter_rows(max_row=MOST_LOOKED_AT, values_only=True)
+    return page.title != MEANINGS and any(cell is not None for row in rows for cell in row)
 
 
 def _cell(value: Any) -> Cell:

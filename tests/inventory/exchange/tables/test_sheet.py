@@ -125,3 +125,17 @@ def test_workbook_whose_last_row_is_endlessly_far_down_is_refused():
     book.save(file)
     with pytest.raises(Refused, match="Take the list in parts"):
         read_sheet(rewritten(file.getvalue(), b'r="2"', b'r="2000000"'), KNOWN)
+
+
+def test_further_sheets_of_a_workbook_are_named():
+    book = openpyxl.Workbook()
+    book.active.title = "Items"
+    for row in (["code", "name"], ["A", "b"]):
+        book.active.append(row)
+    book.create_sheet("Rack 2").append(["code", "name"])
+    book.create_sheet("Empty")
+    book.create_sheet("Columns").append(["column", "what it means", "example"])
+    file = io.BytesIO()
+    book.save(file)
+    sheet = read_sheet(file.getvalue(), KNOWN)
+    assert (sheet.name, sheet.others, len(sheet.rows)) == ("Items", ("Rack 2",), 1)
