@@ -17,12 +17,12 @@ from inventory.exchange.tables.table import Table
 __all__ = ["TABLES", "table_named"]
 
 TABLES: tuple[type[Table], ...] = (
+    SupplierTable,
     ItemTable,
     OpeningStockTable,
-    SupplierTable,
-    OfferTable,
     ProductTable,
     ChoiceTable,
+    OfferTable,
     BillTable,
     PastBuildTable,
     PastLifeTable,

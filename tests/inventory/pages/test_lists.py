@@ -158,3 +158,24 @@ def wait_for(client: Any, url: str, words: str) -> None:
         assert client.get(url, headers={"HX-Request": "true"}).status_code == 200
         time.sleep(0.05)
     raise AssertionError(f"“{words}” never stood there")
+
+
+def test_workbook_with_more_sheets_says_which_was_read(owner_client):
+    book = openpyxl.Workbook()
+    book.active.title = "Bolts"
+    for row in (["code", "name", "kind"], ["BOLT", "Bolt", "fastener"]):
+        book.active.append(row)
+    book.create_sheet("Nuts").append(["code", "name", "kind"])
+    file = io.BytesIO()
+    book.save(file)
+    shown = page(owner_client, upload(owner_client, "items", file.getvalue()))
+    assert "Only the first sheet, Bolts, is read; not Nuts." in shown
+
+
+def test_order_in_which_a_new_shop_brings_its_lists_is_said(owner_client):
+    shown = page(owner_client, reverse("lists")).replace("&nbsp;", " ")
+    assert (
+        "1. Suppliers, 2. Items, 3. Opening stock, 4. Products, 5. Choices of products, 6. Offers, "
+        "7. Bills" in shown
+    )
+    assert "may serve Items, Opening stock and Offers" in shown
