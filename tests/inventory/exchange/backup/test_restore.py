@@ -17,6 +17,7 @@ from inventory.errors import Refused
 from inventory.exchange.backup import make_backup, restore_backup
 from inventory.exchange.backup.archive import check_archive
 from inventory.exchange.backup.contents import count_rows
+from inventory.exchange.whole_shop import write_whole_shop
 from inventory.models import Lot, Posting, User
 from inventory.queries.audit import audit
 from inventory.queries.backups import backups_in
@@ -195,6 +196,19 @@ def odd_manifest(file):
     rewritten(file, also="colours").replace(file)
 
 
+def manifest_with(**changes):
+    def harm(file):
+        rewritten(file, **changes).replace(file)
+
+    harm.__name__ = f"odd {' '.join(changes)}"
+    return harm
+
+
+def whole_shop_instead(file):
+    with file.open("wb") as other:
+        write_whole_shop(other)
+
+
 @pytest.mark.parametrize(
     ("harm", "reason"),
     [
@@ -208,6 +222,12 @@ def odd_manifest(file):
         (leading_outside, "names a file outside of itself"),
         (of_a_later_form, "made by a newer version"),
         (odd_manifest, "manifest.json can't be read"),
+        (manifest_with(digests=["shop.sqlite3"]), "manifest.json can't be read"),
+        (manifest_with(made="yesterday"), "manifest.json can't be read"),
+        (manifest_with(rows={"inventory_lot": "many"}), "manifest.json can't be read"),
+        (manifest_with(migrations=5), "manifest.json can't be read"),
+        (manifest_with(mismatches="none"), "manifest.json can't be read"),
+        (whole_shop_instead, "whole shop as one ZIP .* with manage.py import --all"),
         (Path.unlink, "There is no file"),
     ],
     ids=lambda value: getattr(value, "__name__", ""),
