@@ -1,6 +1,6 @@
 """A whole shop put back, record by record with its ids and times, where none is yet."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
@@ -29,12 +29,16 @@ class Records:
 
 @action
 def load_shop(
-    *, tables: Iterable[Records], files: Iterable[tuple[str, bytes]] = ()
+    *,
+    tables: Iterable[Records],
+    files: Iterable[tuple[str, bytes]] = (),
+    said: Mapping[str, int] | None = None,
 ) -> dict[str, int]:
     """Insert records as they are and attached files under their names; return counts by table.
 
-    Refuses a database that holds records already, records that name missing ones or break a rule,
-    and a shop whose figures don't agree with its ledger.
+    said: how many records each table is said to have. Refuses a database that holds records already,
+    other counts than said, records that name missing ones or break a rule, and a shop whose figures
+    don't agree with its ledger. After a refusal none of the files is there either.
     """
     counts = {}
     for records in tables:
@@ -42,9 +46,10 @@ def load_shop(
             raise Refused("There are records in this database already. Load into an empty one.")
         counts[records.model._meta.db_table] = _insert(records)
     _refuse_broken_rules()
+    if said is not None and counts != said:
+        raise Refused("Records are missing in this file, or there are too many. Export anew.")
     _continue_numbering(counts)
-    for name, content in files:
-        _keep(name, content)
+    _keep_all(files)
     return counts
 
 
@@ -91,10 +96,24 @@ def _continue_numbering(tables: Iterable[str]) -> None:
             cursor.execute(statement)
 
 
-def _keep(name: str, content: bytes) -> None:
+def _keep_all(files: Iterable[tuple[str, bytes]]) -> None:
+    kept = []
+    try:
+        for name, content in files:
+            if _keep(name, content):
+                kept.append(name)
+    except BaseException:
+        for name in kept:
+            default_storage.delete(name)
+        raise
+
+
+def _keep(name: str, content: bytes) -> bool:
+    """Whether the file is new here; the very same one may lie there already."""
     if default_storage.exists(name):
         with default_storage.open(name) as kept:
             if kept.read() == content:
-                return
+                return False
         raise Refused(f"Another file {name} is in the shop's folder already. Move it away first.")
     default_storage.save(name, ContentFile(content))
+    return True

@@ -24,14 +24,13 @@ from django.utils import timezone
 
 from inventory.actions.load_shop import Records, load_shop
 from inventory.errors import Refused
-from inventory.exchange.backup.archive import DAMAGE
+from inventory.exchange.backup.archive import DAMAGE, WHOLE_SHOP
 from inventory.exchange.csv_export import csv_lines, text_of_cell
 from inventory.models import User
 
 __all__ = ["read_whole_shop", "write_whole_shop"]
 
 MANIFEST = "manifest.json"
-KIND = "bevelbook whole shop"
 VERSION = 1
 PASSWORD = User._meta.get_field("password")
 MOST_UNPACKED = 4 * 1024**3
@@ -49,7 +48,7 @@ def write_whole_shop(file: IO[bytes]) -> dict[str, int]:
             with default_storage.open(name) as attached:
                 archive.writestr(f"files/{name}", attached.read())
         manifest = {
-            "kind": KIND,
+            "kind": WHOLE_SHOP,
             "version": VERSION,
             "schema": _schema(),
             "made_at": timezone.now().isoformat(),
@@ -68,9 +67,7 @@ def read_whole_shop(content: bytes, *, only_check: bool = False) -> dict[str, in
     with _opened(content) as archive, transaction.atomic():
         manifest = _manifest(archive)
         files = [] if only_check else _files(archive, manifest["files"])
-        counts = load_shop(tables=_tables(archive), files=files)
-        if counts != manifest["tables"]:
-            raise Refused("Records are missing in this file, or there are too many. Export anew.")
+        counts = load_shop(tables=_tables(archive), files=files, said=manifest["tables"])
         if only_check:
             transaction.set_rollback(True)
     return counts
@@ -164,13 +161,18 @@ def _opened(content: bytes) -> Iterator[zipfile.ZipFile]:
 def _manifest(archive: zipfile.ZipFile) -> dict[str, Any]:
     manifest = json.loads(archive.read(MANIFEST))
     said = manifest if isinstance(manifest, dict) else {}
-    if (said.get("kind"), said.get("version")) != (KIND, VERSION):
+    if (said.get("kind"), said.get("version")) != (WHOLE_SHOP, VERSION):
         raise Refused("This ZIP holds no whole shop of this kind. Take one that was exported here.")
     if manifest["schema"] != _schema():
         raise Refused(
             f"This ZIP is of the version with {manifest['schema']}, here is {_schema()}. "
             "Load it with the version that wrote it, update, and export anew."
         )
+    files, tables = manifest["files"], manifest["tables"]
+    if not (isinstance(tables, dict) and isinstance(files, list)) or not all(
+        isinstance(name, str) for name in files
+    ):
+        raise Refused(f"The {MANIFEST} of this ZIP has been changed. Export anew.")
     return manifest
 
 

@@ -128,6 +128,11 @@ def without_last_row(member: bytes) -> bytes:
     return member[: member.rstrip().rindex(b"\r\n") + 2]
 
 
+def one_file_more(member: bytes) -> bytes:
+    said = json.loads(member)
+    return json.dumps({**said, "files": [*said["files"], "certificates/more.pdf"]}).encode()
+
+
 def other(key: str, value: Any) -> Any:
     return lambda member: json.dumps({**json.loads(member), key: value}).encode()
 
@@ -150,6 +155,9 @@ def other(key: str, value: Any) -> Any:
         ("manifest.json", lambda m: m[:-2], "no whole shop, or it is damaged"),
         ("manifest.json", lambda m: b"[]", "holds no whole shop"),
         ("manifest.json", other("files", ["../../evil"]), "No record names the file"),
+        ("manifest.json", one_file_more, "No record names the file certificates/more.pdf"),
+        ("manifest.json", other("files", 5), "manifest.json of this ZIP has been changed"),
+        ("manifest.json", other("tables", [1]), "manifest.json of this ZIP has been changed"),
     ],
     ids=[
         *[
@@ -166,16 +174,21 @@ def other(key: str, value: Any) -> Any:
             "half a manifest",
             "no manifest",
             "file nobody names",
+            "one file too many",
+            "no files",
+            "no counts",
         ],
     ],
 )
 def test_zip_that_was_changed_is_refused_and_nothing_is_loaded(shop, name, change, match):
     whole = zipped()
-    default_storage.delete(Lot.objects.exclude(certificate="").get().certificate.name)
+    certificate = Lot.objects.exclude(certificate="").get().certificate.name
+    default_storage.delete(certificate)
     empty_the_database()
     with pytest.raises(Refused, match=match):
         read_whole_shop(changed(whole, name, change))
     assert not any(model._base_manager.exists() for model in _models())
+    assert not default_storage.exists(certificate)
 
 
 def test_no_zip_at_all_is_refused():
