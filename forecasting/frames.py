@@ -8,6 +8,8 @@
     receipts  supplier, item, quoted_days, actual_days                 one row per delivery line
     wear      item, mean_life, shape, scale, used, fitted    equally likely lives of a wearing item:
               use of mean_life counts as one; used so far of the one fitted, if any is
+    planned_use   item, day, qty    stock units that batches of the plan take, by their own choices,
+              above what the usage says of them (below 0: less); a past day counts as today
 
 Products, items and suppliers may be numbers or text; days are dates or timestamps.
 """
@@ -32,6 +34,10 @@ def _above_zero(column: pd.Series) -> pd.Series:
 
 def _not_negative(column: pd.Series) -> pd.Series:
     return np.isfinite(column) & (column >= 0)
+
+
+def _finite(column: pd.Series) -> pd.Series:
+    return np.isfinite(column)
 
 
 def _yes_or_no(column: pd.Series) -> pd.Series:
@@ -64,6 +70,7 @@ SUPPLIER = (_same, _anything, "be given")
 DAY = (_as_day, _filled, "be a date")
 ABOVE_ZERO = (_as_number, _above_zero, "be a number above 0")
 AMOUNT = (_as_number, _not_negative, "be a number, 0 or more")
+DIFFERENCE = (_as_number, _finite, "be a number")
 YES_NO = (_same, _yes_or_no, "be True or False")
 SHARE = (_as_number, _between_0_and_1, "lie between 0 and 1 (write 0.95 for 95 %)")
 
@@ -93,6 +100,7 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
         "used": AMOUNT,
         "fitted": YES_NO,
     },
+    "planned_use": {"item": KEY, "day": DAY, "qty": DIFFERENCE},
 }
 
 

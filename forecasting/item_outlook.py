@@ -10,14 +10,16 @@ from forecasting.classify import DemandPattern, demand_pattern
 from forecasting.cutter_paths import CutterChanges, simulate_changes
 from forecasting.demand import weekly_demand
 from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
-from forecasting.paths import Paths
+from forecasting.paths import Paths, no_events
 from forecasting.product_outlook import FEW_BATCHES, ProductOutlook, seeded
 
-__all__ = ["ItemOutlook", "item_outlooks", "use_by_batches"]
+__all__ = ["ItemOutlook", "item_outlooks", "planned_paths", "use_by_batches"]
 
 BY_BATCHES = "batches of its products"
 AS_IT_FAILS = "each changed as it fails"
 FEW_WEEKS = 8
+DECIMALS = 9
+"""Kept of a difference of uses, so that what cancels out is 0."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +41,9 @@ class Driver:
 class ItemOutlook:
     """Futures of one item: its products' batches times usage, plus use outside batches.
 
-    scores: losses of the weekly models for use outside batches. changes: of a wearing item, when
-    each is used up. use_by_week: from today to the end of each week, shape (weeks, paths).
+    scores: losses of the weekly models for use outside batches. planned: what planned batches take
+    above their products' usage, one future for all. changes: of a wearing item, when each is used
+    up. use_by_week: from today to the end of each week, shape (weeks, paths).
     """
 
     pattern: DemandPattern
@@ -48,6 +51,7 @@ class ItemOutlook:
     model: str
     scores: dict[str, float]
     drivers: tuple[Driver, ...]
+    planned: Paths
     direct: Paths
     changes: CutterChanges | None
     use_by_week: np.ndarray
@@ -56,7 +60,7 @@ class ItemOutlook:
     def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
         """Stock units used up to and including a day, per path."""
         outside = self.direct.until(last_day)[0]
-        built = _built(self.drivers, last_day, len(outside))
+        built = _built(self.drivers, self.planned, last_day, len(outside))
         return outside + (built if self.changes is None else self.changes.until(built))
 
 
@@ -67,6 +71,7 @@ def item_outlooks(
     usage: pd.DataFrame,
     direct: pd.DataFrame,
     lives: dict[Hashable, pd.DataFrame],
+    own_use: dict[Hashable, Paths],
     *,
     as_of: pd.Timestamp,
     week_ends: np.ndarray,
@@ -76,7 +81,8 @@ def item_outlooks(
 ) -> dict[Hashable, ItemOutlook]:
     """Outlook of every item named; tables as in forecasting.frames, records up to as_of.
 
-    lives: rows of the table wear by item; items without any are used up by their mean.
+    lives: rows of the table wear by item; items without any are used up by their mean. own_use: of
+    planned batches, see planned_paths.
     """
     history = _weekly_use(builds, usage, direct, as_of)
     direct_use = learn_direct_use(direct, as_of)
@@ -87,6 +93,7 @@ def item_outlooks(
     outlooks = {}
     for item in items:
         outside = direct_use.get(item)
+        planned = own_use.get(item, no_events(1))
         series = history.get(item, np.zeros(0))
         drawn = simulate_direct_use(
             outside,
@@ -98,40 +105,65 @@ def item_outlooks(
         if item in lives and drivers[item]:
             changes = simulate_changes(
                 lives[item],
-                most_used=float(_built(drivers[item], horizon_days, paths).max()),
+                most_used=float(_built(drivers[item], planned, horizon_days, paths).max()),
                 paths=paths,
                 rng=seeded(seed, "wear", item),
             )
         outlooks[item] = ItemOutlook(
             pattern=demand_pattern(series),
             history_periods=len(series),
-            model=_model(drivers[item], outside, changes),
+            model=_model(drivers[item], planned, outside, changes),
             scores=outside.level.scores if outside else {},
             drivers=tuple(drivers[item]),
+            planned=planned,
             direct=drawn,
             changes=changes,
-            use_by_week=_use_by_week(drivers[item], drawn, changes, week_ends),
-            note=_note(drivers[item], outside, len(series)),
+            use_by_week=_use_by_week(drivers[item], planned, drawn, changes, week_ends),
+            note=_note(drivers[item], planned, outside, len(series)),
         )
     return outlooks
 
 
-def _built(drivers: Iterable[Driver], last_day: np.ndarray | float, paths: int) -> np.ndarray:
+def planned_paths(planned_use: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Paths]:
+    """The table planned_use by item, each as one future: the plan is the same in all of them."""
+    days = (planned_use["day"] - as_of).dt.days.clip(lower=0).astype(float)
+    futures = {}
+    for item, rows in planned_use.assign(day=days).groupby("item"):
+        day, qty = (rows[name].to_numpy()[None, :] for name in ("day", "qty"))
+        futures[item] = Paths(day, qty, np.zeros_like(qty))
+    return futures
+
+
+def _built(
+    drivers: Iterable[Driver], planned: Paths, last_day: np.ndarray | float, paths: int
+) -> np.ndarray:
     """Use by batches up to and including a day, per path."""
     used = np.zeros(paths)
     for driver in drivers:
         used = used + driver.use(*driver.outlook.paths.until(last_day))
-    return used
+    return _with_planned(used, planned, planned.until(last_day)[0])
 
 
 def _use_by_week(
-    drivers: list[Driver], direct: Paths, changes: CutterChanges | None, week_ends: np.ndarray
+    drivers: list[Driver],
+    planned: Paths,
+    direct: Paths,
+    changes: CutterChanges | None,
+    week_ends: np.ndarray,
 ) -> np.ndarray:
     outside = direct.by_day(week_ends)[0]
     built = np.zeros_like(outside)
     for driver in drivers:
         built += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
+    built = _with_planned(built, planned, planned.by_day(week_ends)[0])
     return outside + (built if changes is None else changes.until(built))
+
+
+def _with_planned(used: np.ndarray, planned: Paths, difference: np.ndarray) -> np.ndarray:
+    """Use by batches, the planned ones in their own choices; never below 0."""
+    if not planned.day.size:
+        return used
+    return np.maximum(np.round(used + difference, DECIMALS), 0.0)
 
 
 def use_by_batches(builds: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:
@@ -150,8 +182,13 @@ def _weekly_use(
     return {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
 
 
-def _model(drivers: list[Driver], outside: DirectUse | None, changes: CutterChanges | None) -> str:
-    parts = [BY_BATCHES] if drivers else []
+def _model(
+    drivers: list[Driver],
+    planned: Paths,
+    outside: DirectUse | None,
+    changes: CutterChanges | None,
+) -> str:
+    parts = [BY_BATCHES] if drivers or planned.day.size else []
     if changes is not None:
         parts.append(AS_IT_FAILS)
     if outside:
@@ -159,11 +196,12 @@ def _model(drivers: list[Driver], outside: DirectUse | None, changes: CutterChan
     return "; ".join(parts) or "no history"
 
 
-def _note(drivers: list[Driver], outside: DirectUse | None, weeks: int) -> str:
-    if not drivers and outside is None:
-        return "not enough history: no product uses it and no use outside batches is on record"
-    silent = [driver for driver in drivers if not driver.outlook.paths.day.size]
-    if outside is None and len(silent) == len(drivers):
+def _note(drivers: list[Driver], planned: Paths, outside: DirectUse | None, weeks: int) -> str:
+    if outside is None and all(not driver.outlook.paths.day.size for driver in drivers):
+        if planned.day.size:
+            return "planned batches alone: nothing built in its usual choices takes it"
+        if not drivers:
+            return "not enough history: no product uses it and no use outside batches is on record"
         return "not enough history: no product that uses it was ever built or planned"
     few = [str(driver.product) for driver in drivers if driver.outlook.batches_seen < FEW_BATCHES]
     if few:

@@ -17,7 +17,7 @@ from forecasting.forecast_tables import (
     products_table,
 )
 from forecasting.frames import checked
-from forecasting.item_outlook import item_outlooks
+from forecasting.item_outlook import item_outlooks, planned_paths
 from forecasting.lead_time import learn_lead_times
 from forecasting.product_outlook import product_outlooks, seeded
 
@@ -55,6 +55,7 @@ def forecast_shop(
     receipts: pd.DataFrame,
     wear: pd.DataFrame | None = None,
     *,
+    planned_use: pd.DataFrame | None = None,
     as_of: date,
     horizon_weeks: int = 26,
     paths: int = 2000,
@@ -64,7 +65,8 @@ def forecast_shop(
 
     Every product gets many simulated futures of batches; each future is multiplied by the present
     usage, so the materials of one knife stay correlated. Records after as_of are ignored. Items in
-    `wear` are used up one by one, as each fails; without it, by their mean life.
+    `wear` are used up one by one, as each fails; without it, by their mean life. `planned_use`
+    stands in every future, as the plan does; without it, planned batches take the present usage.
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
     """
@@ -94,8 +96,11 @@ def forecast_shop(
     names = _names(builds["product"], plan["product"], usage["product"])
     products = product_outlooks(names, builds, plan, **scope)
     lives = {} if wear is None else dict(iter(checked("wear", wear).groupby("item")))
+    own_use = (
+        {} if planned_use is None else planned_paths(checked("planned_use", planned_use), today)
+    )
     outlooks = item_outlooks(
-        items["item"].tolist(), products, builds, usage, direct, lives, **scope
+        items["item"].tolist(), products, builds, usage, direct, lives, own_use, **scope
     )
     return ShopForecast(
         as_of=today.date(),

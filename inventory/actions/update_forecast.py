@@ -10,6 +10,7 @@ from inventory.actions.request import action
 from inventory.errors import Refused
 from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, Shop, User
 from inventory.queries.forecast_inputs import plan_digest
+from inventory.queries.planned_use import planned_use
 from inventory.queries.real_use import AS_THE_BILL, LearnedUse
 from inventory.queries.usage import ItemUsage, usage_by_product
 
@@ -49,6 +50,7 @@ def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> Fo
         items,
         history.receipt_history(as_of),
         history.wear_lives(codes),
+        planned_use=history.planned_use_table(planned_use(as_of), codes),
         as_of=as_of,
         horizon_weeks=HORIZON_WEEKS,
         paths=PATHS,

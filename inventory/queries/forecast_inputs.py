@@ -6,13 +6,13 @@ from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun
 
 
 def plan_digest() -> str:
-    """A mark of the batches still to start and of the bills in force."""
+    """A mark of the batches still to start, their choices too, and of the bills in force."""
     plan = BatchLine.objects.filter(
         batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED]
-    ).order_by("pk")
+    ).order_by("pk", "options")
     bills = BillOfMaterials.objects.filter(status=BillOfMaterials.Status.ACTIVE).order_by("pk")
     content = (
-        list(plan.values_list("product", "batch__start_on", "start_qty")),
+        list(plan.values_list("bill", "options", "batch__start_on", "start_qty")),
         list(bills.values_list("pk", flat=True)),
     )
     return hashlib.sha256(repr(content).encode()).hexdigest()

@@ -21,6 +21,7 @@ from inventory.models import (
 )
 from inventory.queries.arrivals import current_offers
 from inventory.queries.cutters import fitted_now, known_life_models
+from inventory.queries.planned_use import PlannedUse
 from inventory.queries.usage import ItemUsage
 
 UNKNOWN_LEAD_DAYS = 14
@@ -64,6 +65,12 @@ def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
         if row.item.code in items
     ]
     return _frame(rows, "product", "item", "per_knife", "per_batch")
+
+
+def planned_use_table(rows: Iterable[PlannedUse], items: set[str]) -> pd.DataFrame:
+    """item, day, qty of the items to be forecast."""
+    kept = [(row.item.code, row.day, row.qty) for row in rows if row.item.code in items]
+    return _frame(kept, "item", "day", "qty")
 
 
 def direct_use(day: date, items: set[str]) -> pd.DataFrame:

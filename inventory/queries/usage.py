@@ -37,49 +37,63 @@ class ItemUsage:
     learned: LearnedUse = AS_THE_BILL
 
 
+@dataclass(frozen=True)
+class UseOfBills:
+    """What turns a bill into stock units really used; items and made parts by code, else by id."""
+
+    items: Mapping[str, Item]
+    offers: Mapping[int, Offer]
+    lives: Mapping[int, float]
+    made: Mapping[str, Bill]
+    learned: Mapping[int, LearnedUse]
+
+    def of(self, bill: Bill, *, with_wear: bool = True) -> list[ItemUsage]:
+        """Use by a product's bill, a row for each item."""
+        amounts: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+        for usage in usage_per_knife(bill, self.made):
+            if with_wear or usage.cut != WEAR:
+                factor = self._stock_units(usage, self.items[usage.item])
+                amounts[usage.item][0] += usage.per_knife * factor
+                amounts[usage.item][1] += usage.per_batch * factor
+        return [
+            self._as_used(bill.owner, self.items[code], amount)
+            for code, amount in sorted(amounts.items())
+        ]
+
+    def _stock_units(self, usage: Usage, item: Item) -> float:
+        if usage.cut == WEAR:
+            # Of an unknown life no cutters can be told; the batch check asks for it.
+            return 1 / self.lives[item.pk] if item.pk in self.lives else 0.0
+        if isinstance(usage.cut, BlankSize):
+            return stock_units_of_part(item, usage.cut, self.offers.get(item.pk))
+        return 1.0
+
+    def _as_used(self, product: str, item: Item, by_bill: Sequence[float]) -> ItemUsage:
+        real = self.learned.get(item.pk, AS_THE_BILL)
+        per_knife, per_batch = (amount * real.factor for amount in by_bill)
+        return ItemUsage(product, item, per_knife, per_batch, real)
+
+
 def usage_by_product(day: date) -> list[ItemUsage]:
     """Usage of every active product through its active bill, made parts and usual choices.
 
     Materials as the last batches really took them, see inventory.queries.real_use.
     """
+    use = use_of_bills(day)
+    return [row for bill in usual_bills(day).values() for row in use.of(bill)]
+
+
+def use_of_bills(day: date) -> UseOfBills:
+    """The records of that day that turn a bill into use."""
     items = {item.code: item for item in Item.objects.all()}
-    offers = current_offers(day)
     lives = {pk: model.weibull.mean for pk, model in known_life_models(items.values()).items()}
-    made = made_bills()
-    learned = learned_by_item(day)
-    rows = []
+    return UseOfBills(items, current_offers(day), lives, made_bills(), learned_by_item(day))
+
+
+def usual_bills(day: date) -> dict[int, Bill]:
+    """Active bill of every active product by its id, in the usual mix of its choices."""
     active = bills_with_lines().filter(status=BillOfMaterials.Status.ACTIVE, product__active=True)
-    for record in active:
-        bill = _bill_of_usual_choices(record, day)
-        amounts: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
-        for usage in usage_per_knife(bill, made):
-            factor = _stock_units(usage, items[usage.item], offers, lives)
-            amounts[usage.item][0] += usage.per_knife * factor
-            amounts[usage.item][1] += usage.per_batch * factor
-        rows += [
-            _as_used(record.product.code, items[code], amount, learned)
-            for code, amount in sorted(amounts.items())
-        ]
-    return rows
-
-
-def _as_used(
-    product: str, item: Item, by_bill: Sequence[float], learned: Mapping[int, LearnedUse]
-) -> ItemUsage:
-    real = learned.get(item.pk, AS_THE_BILL)
-    per_knife, per_batch = (amount * real.factor for amount in by_bill)
-    return ItemUsage(product, item, per_knife, per_batch, real)
-
-
-def _stock_units(
-    usage: Usage, item: Item, offers: dict[int, Offer], lives: dict[int, float]
-) -> float:
-    if usage.cut == WEAR:
-        # Of an unknown life no cutters can be told; the batch check asks for it.
-        return 1 / lives[item.pk] if item.pk in lives else 0.0
-    if isinstance(usage.cut, BlankSize):
-        return stock_units_of_part(item, usage.cut, offers.get(item.pk))
-    return 1.0
+    return {record.product_id: _bill_of_usual_choices(record, day) for record in active}
 
 
 def _bill_of_usual_choices(record: BillOfMaterials, day: date) -> Bill:

@@ -215,3 +215,103 @@ def test_cutters_are_asked_for_whole():
 def test_wear_without_a_shape_is_refused_with_its_row():
     with pytest.raises(BadTable, match="table wear, column shape, row 0: must be a number above 0"):
         forecast(wear=fitted_mill(0.0).assign(shape=0.0), **MILLS)
+
+
+# Planned batches in choices of their own
+
+SHEETS = {
+    "items": pd.DataFrame(
+        [("natural", "shop", 20, 7, 0.95), ("orange", "shop", 20, 7, 0.95)],
+        columns=EMPTY["items"].columns,
+    ),
+    "usage": pd.DataFrame(
+        [("neck", "natural", 0.07, 0.3), ("neck", "orange", 0.03, 0)],
+        columns=EMPTY["usage"].columns,
+    ),
+}
+
+
+def own_use(*rows):
+    """Rows of item, days from today and what is taken above the usual mix."""
+    rows = [(item, TODAY + timedelta(days=day), qty) for item, day, qty in rows]
+    return pd.DataFrame(rows, columns=["item", "day", "qty"])
+
+
+ALL_ORANGE = [("natural", -1.0), ("orange", 0.7)]
+"""Ten knives in a batch: natural 0.07 x 10 + 0.3 in the mix, orange 0.3; really 0 and 1."""
+
+
+def test_planned_batch_all_in_one_colour_takes_nothing_of_the_other():
+    own = own_use(*((item, 10, qty) for item, qty in ALL_ORANGE))
+    result = forecast(plan=planned("neck", 10, qty=10), planned_use=own, horizon_weeks=2, **SHEETS)
+    weeks = result.item_weeks.pivot(index="week", columns="item", values=["q05", "q95"]).iloc[-1]
+    assert (weeks[:, "natural"] == 0).all()
+    assert weeks[:, "orange"].to_numpy() == pytest.approx(1)
+    assert_every_number_is_finite(result)
+
+
+def test_lead_time_reckons_with_the_colour_of_the_planned_batch():
+    own = own_use(*((item, 10, qty) for item, qty in ALL_ORANGE))
+    tables = {"plan": planned("neck", 10, qty=10), **SHEETS}
+    usual, chosen = (
+        forecast(**tables, **more).items.set_index("item")["lead_demand_mean"]
+        for more in ({}, {"planned_use": own})
+    )
+    assert chosen["natural"] == pytest.approx(usual["natural"] - 1)
+    assert chosen["orange"] == pytest.approx(usual["orange"] + 0.7)
+
+
+def test_batches_after_the_plan_keep_the_usual_mix():
+    history = builds("neck", *range(7, 730, 28), qty=10)
+    own = own_use(*((item, 10, qty) for item, qty in ALL_ORANGE))
+    tables = {"builds": history, "plan": planned("neck", 10, qty=10), **SHEETS}
+    usual, chosen = (
+        forecast(**tables, **more).item_weeks.pivot(index="week", columns="item", values="mean")
+        for more in ({}, {"planned_use": own})
+    )
+    later = chosen.iloc[-1] - chosen.iloc[2]
+    assert later["natural"] > 0
+    assert later.to_numpy() == pytest.approx((usual.iloc[-1] - usual.iloc[2]).to_numpy())
+
+
+def test_planned_use_of_a_past_day_counts_today():
+    own = own_use(("natural", -9, -1.0), ("orange", -9, 0.7))
+    result = forecast(plan=planned("neck", -9, qty=10), planned_use=own, horizon_weeks=1, **SHEETS)
+    weeks = result.item_weeks.set_index("item")["q95"]
+    assert weeks["natural"] == 0
+    assert weeks["orange"] == pytest.approx(1)
+
+
+def test_many_planned_batches_of_one_colour_leave_no_crumb_of_the_other():
+    amounts = (3, 7, 11)
+    plan = pd.concat([planned("neck", 3 + qty, qty=qty) for qty in amounts])
+    own = own_use(*(("natural", 3 + qty, -(0.07 * qty + 0.3)) for qty in amounts))
+    result = forecast(plan=plan, planned_use=own, horizon_weeks=3, **SHEETS)
+    natural = result.item_weeks[result.item_weeks["item"] == "natural"]
+    assert (natural[["q05", "q50", "q95"]] == 0).all().all()
+
+
+def test_use_never_gets_below_zero_however_much_is_taken_off():
+    own = own_use(("natural", 3, -50.0))
+    result = forecast(plan=planned("neck", 10, qty=10), planned_use=own, **SHEETS)
+    natural = result.item_weeks[result.item_weeks["item"] == "natural"]
+    assert (natural[["mean", "q05", "q50", "q95"]] >= 0).all().all()
+    assert row(result.items, "natural")["reorder_point"] >= 0
+
+
+def test_colour_that_only_a_planned_batch_takes_is_forecast_and_says_so():
+    tables = {**SHEETS, "usage": SHEETS["usage"][:1]}
+    own = own_use(("natural", 10, -1.0), ("orange", 10, 1.0))
+    result = forecast(plan=planned("neck", 10, qty=10), planned_use=own, **tables)
+    orange = row(result.items, "orange")
+    assert orange["lead_demand_mean"] == orange["reorder_point"] == 1
+    assert orange["note"].startswith("planned batches alone")
+
+
+def test_table_of_planned_use_without_rows_changes_nothing():
+    history = builds("neck", *range(7, 730, 28), qty=10)
+    tables = {"builds": history, "plan": planned("neck", 10, qty=10), **SHEETS}
+    usual, same = (
+        forecast(**tables, **more).item_weeks for more in ({}, {"planned_use": own_use()})
+    )
+    pd.testing.assert_frame_equal(usual, same)
