@@ -130,5 +130,5 @@ def test_whole_job_works_without_script(open_page, maker, shop):
     page.go_back()
     page.get_by_role("button", name="Hold everything for it").click()
     page.get_by_role("link", name="Start it").click()
-    page.get_by_role("button", name="Start it").click()
+    page.get_by_role("button", name="It is cut: start").click()
     expect(page.get_by_role("button", name="Done, all")).to_be_visible()
