@@ -78,7 +78,7 @@ def test_whole_shop_is_written_and_checked(tmp_path):
         (["import", "screws", "x.csv"], "x.csv can't be read: No such file"),
         (["import", "items", "x.csv", "--all"], "Name one list"),
         (["export", "x.csv"], "Name one list"),
-        (["export", "screws", "x.csv"], "There is no list “screws”. There are: items, stock"),
+        (["export", "screws", "x.csv"], "There is no list “screws”. There are: suppliers, items"),
         (["export", "items", "x.ods"], "Files are written as csv or xlsx, not as “ods”"),
         (["export", "items", "none/x.csv"], "can't be written: No such file"),
     ],
