@@ -148,8 +148,10 @@ def test_zip_that_reads_back_otherwise_than_it_was_written_is_no_backup(shop, mo
 
     def write_badly(path, members, manifest):
         write(path, members, manifest)
+        first = zipfile.ZipFile(path).infolist()[0]
+        header = 30 + len(first.filename)  # fixed part of a local header, PKWARE APPNOTE 4.3.7
         content = bytearray(path.read_bytes())
-        content[1000] ^= 1
+        content[first.header_offset + header + first.compress_size // 2] ^= 1
         path.write_bytes(content)
 
     monkeypatch.setattr(make, "write_archive", write_badly)
