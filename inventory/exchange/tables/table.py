@@ -1,6 +1,7 @@
 """What a list that goes in and out consists of, and what was found in a file of it."""
 
 import hashlib
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -107,7 +108,7 @@ class Found:
         return hashlib.sha256(repr(shown).encode()).hexdigest()
 
 
-class Table:
+class Table(ABC):
     """One list. A subclass says its columns, how rows compare with the shop, and how to enter them."""
 
     name = ""
@@ -115,17 +116,17 @@ class Table:
     about = ""
     columns: Sequence[Column] = ()
 
+    @abstractmethod
     def compare(self, rows: Sequence[Row], found: Found, tell: Tell) -> None:
         """Put a change or a refusal for each row into `found`; reads, and never writes."""
-        raise NotImplementedError
 
+    @abstractmethod
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
         """Write new and changed records through the actions; called inside one transaction."""
-        raise NotImplementedError
 
+    @abstractmethod
     def records(self) -> Iterator[dict[str, Any]]:
         """Every record of the shop as values by column name, as they would be typed."""
-        raise NotImplementedError
 
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)

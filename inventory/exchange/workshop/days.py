@@ -1,5 +1,6 @@
 """What happened in a workshop, ordered by day, so that it can be done again."""
 
+from abc import ABC, abstractmethod
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -47,15 +48,15 @@ class Deed:
         return self.day, ORDER_OF_DAY.index(self.kind)
 
 
-class DatedFiles:
+class DatedFiles(ABC):
     """Files whose rows were done on some day; subclasses say how each kind is done."""
 
     def __init__(self, folder: Path, items: Mapping[str, Item], today: date) -> None:
         self.folder, self.items, self.today = folder, items, today
 
+    @abstractmethod
     def deeds(self) -> list[Deed]:
         """Every deed of these files, in the order of the rows."""
-        raise NotImplementedError
 
     def item(self, row: Row) -> Item:
         return find(self.items, row["item"], "item")
