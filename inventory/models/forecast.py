@@ -31,6 +31,9 @@ class ProductForecast(models.Model):
     model = models.CharField(max_length=60)
     knives_per_week = models.FloatField()
     batches_seen = models.PositiveIntegerField()
+    weekly_level = models.FloatField(
+        default=0, help_text="knives a week by the weekly model that moves the rhythm"
+    )
     scores = models.JSONField(default=dict)
     weeks = models.JSONField(default=list, help_text="[[Monday, mean, q05, q50, q95], ...]")
     note = models.TextField(blank=True)
@@ -62,6 +65,13 @@ class ItemForecast(models.Model):
     reorder_point = models.FloatField()
     safety_stock = models.FloatField()
     order_up_to = models.FloatField()
+    fill_by_order = models.JSONField(
+        default=list,
+        help_text="share of use met from the shelf by order quantity: [[quantity, share], ...]",
+    )
+    weekly_level = models.FloatField(
+        default=0, help_text="use outside batches a week by its weekly model"
+    )
     use_factor = models.FloatField(default=1, help_text="real use against the bills")
     use_error = models.FloatField(default=0, help_text="standard error of the factor")
     use_batches = models.PositiveIntegerField(default=0, help_text="finished batches behind it")
