@@ -4,6 +4,7 @@ from inventory.models.batch import Batch, BatchLine, Reservation, StageCount
 from inventory.models.bill import BillOfMaterials, BomLine, Operation, WearLine
 from inventory.models.cut_plan import CutPlan
 from inventory.models.forecast import ForecastRun, ItemForecast, ProductForecast
+from inventory.models.forecast_score import ForecastScore
 from inventory.models.item import Item
 from inventory.models.lot import Lot
 from inventory.models.movement import Balance, Movement, Posting
@@ -15,6 +16,7 @@ from inventory.models.purchase_order import OrderLine, OrderReceipt, PurchaseOrd
 from inventory.models.request import Request
 from inventory.models.running_number import RunningNumber
 from inventory.models.shop import Shop
+from inventory.models.snooze import Snooze
 from inventory.models.stock_count import CountLine, StockCount
 from inventory.models.supplier import Offer, PriceBreak, Supplier
 from inventory.models.user import User
@@ -30,6 +32,7 @@ __all__ = [
     "CutPlan",
     "Fitting",
     "ForecastRun",
+    "ForecastScore",
     "Item",
     "ItemForecast",
     "Lot",
@@ -53,6 +56,7 @@ __all__ = [
     "Reservation",
     "RunningNumber",
     "Shop",
+    "Snooze",
     "StageCount",
     "StockCount",
     "Supplier",

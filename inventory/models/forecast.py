@@ -1,13 +1,35 @@
 """Stored results of a forecast run; pages read them, the run computes them."""
 
+import uuid
+
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 
 class ForecastRun(models.Model):
-    """One run over the shop; the newest whole one is the one that counts."""
+    """One run over the shop; the newest whole one is the one that counts.
+
+    plan and bills: what it was worked out from, so that a later run can say what changed.
+    """
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "waits to begin"
+        RUNNING = "running", "being worked out"
+        DONE = "done", "whole"
+        FAILED = "failed", "failed"
+
+    OPEN = (State.QUEUED, State.RUNNING)
 
     as_of = models.DateField()
+    state = models.CharField(max_length=8, choices=State, default=State.DONE)
+    progress = models.PositiveSmallIntegerField(default=0, help_text="percent, while it runs")
+    trouble = models.TextField(blank=True, help_text="why it failed")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    computer = models.CharField(max_length=80, blank=True, help_text="where it is worked out")
+    lock = models.UUIDField(default=uuid.uuid4, help_text="names the file its process holds")
     made_at = models.DateTimeField(auto_now_add=True)
     horizon_weeks = models.PositiveSmallIntegerField()
     paths = models.PositiveIntegerField()
@@ -16,9 +38,21 @@ class ForecastRun(models.Model):
     plan_digest = models.CharField(
         max_length=64, blank=True, help_text="of the plan and bills it was computed from"
     )
+    plan = models.JSONField(
+        default=dict, help_text="batches to start: number -> {product code: knives}"
+    )
+    bills = models.JSONField(
+        default=dict, help_text="product or made part -> revision of its bill in force"
+    )
 
     class Meta:
         ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(progress__lte=100), name="run_progress_valid"),
+            models.UniqueConstraint(
+                fields=["state"], condition=Q(state="running"), name="one_run_at_a_time"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"forecast of {self.as_of}"
@@ -80,6 +114,9 @@ class ItemForecast(models.Model):
         default=list, help_text="cumulative use: [[Monday, mean, q05, q50, q80, q95], ...]"
     )
     note = models.TextField(blank=True)
+    was_due = models.BooleanField(default=False, help_text="on the reorder list of that moment")
+    position_then = models.FloatField(null=True, blank=True)
+    packs_then = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["item"]
