@@ -6,12 +6,12 @@ The chain, each step knowing only those before it:
     build_rhythm -> batch_paths -> product_outlook        batches to futures of each product
     count_demand -> direct_use -> item_outlook            futures of each item
     count_demand -> sum_quantiles                         plain series: what the next periods ask
-    lead_time -> forecast_tables -> plan                  reorder points of the whole shop
+    lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
     accuracy, ordering_rule -> replay                     the past played again
 
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
 taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.
 
-Beside it, quick enough for every page: reorder_point, order_quantity, rejects, netting,
-stock_classes.
+Beside it, quick enough for every page: reorder_point, order_quantity, joint_orders, rejects,
+netting, stock_classes.
 """

@@ -1,6 +1,6 @@
 """Use outside batches (repairs, one-offs, samples): futures of single withdrawals."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -33,18 +33,22 @@ class DirectUse:
     dispersion: np.ndarray
 
 
-def learn_direct_use(direct: pd.DataFrame, as_of: date) -> dict[Hashable, DirectUse]:
+def learn_direct_use(
+    direct: pd.DataFrame, as_of: date, levels: Mapping[Hashable, Level] | None = None
+) -> dict[Hashable, DirectUse]:
     """Beliefs per item; all series start with the shop's first withdrawal on record.
 
     Half of the belief goes to the mixture of counts learned across items, half to withdrawals at
     random around the best weekly model: the two together foretold better than either.
+    With levels known already, of those items alone.
     Shapes: direct as in forecasting.frames, none after as_of.
     """
     used = direct[direct["qty"] > 0].groupby(["item", "day"], sort=False)["qty"].sum().reset_index()
     if used.empty:
         return {}
     since = used["day"].min()
-    levels = weekly_levels(weekly_demand(used, "item", as_of=as_of, since=since), "item")
+    if levels is None:
+        levels = weekly_levels(weekly_demand(used, "item", as_of=as_of, since=since), "item")
     weekly = weekly_demand(used.assign(qty=1.0), "item", as_of=as_of, since=since)
     if weekly.empty:
         return {}
@@ -62,6 +66,7 @@ def learn_direct_use(direct: pd.DataFrame, as_of: date) -> dict[Hashable, Direct
             dispersion=np.append(beliefs.dispersion, POISSON),
         )
         for row, item in enumerate(counts)
+        if item in levels
     }
 
 

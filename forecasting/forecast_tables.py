@@ -6,16 +6,32 @@ from collections.abc import Hashable, Sequence
 import numpy as np
 import pandas as pd
 
+from forecasting.expected_fill import between_deliveries, fill_by_order
 from forecasting.item_outlook import ItemOutlook
 from forecasting.lead_time import LeadTime
 from forecasting.product_outlook import ProductOutlook
 
-__all__ = ["item_weeks_table", "items_table", "product_weeks_table", "products_table"]
+__all__ = [
+    "item_weeks_table",
+    "items_table",
+    "orders_imagined",
+    "product_weeks_table",
+    "products_table",
+]
 
 COVER_DAYS = 30
 """Use an order covers beyond the reorder point, when reviews are closer (common practice)."""
 
-PRODUCTS = ["product", "demand_class", "model", "knives_per_week", "batches_seen", "scores", "note"]
+PRODUCTS = [
+    "product",
+    "demand_class",
+    "model",
+    "knives_per_week",
+    "batches_seen",
+    "weekly_level",
+    "scores",
+    "note",
+]
 ITEMS = [
     "item",
     "demand_class",
@@ -32,6 +48,8 @@ ITEMS = [
     "reorder_point",
     "safety_stock",
     "order_up_to",
+    "weekly_level",
+    "fill_by_order",
     "note",
 ]
 
@@ -45,6 +63,7 @@ def products_table(outlooks: dict[Hashable, ProductOutlook]) -> pd.DataFrame:
             outlook.model,
             _per_week(outlook.knives_by_week),
             outlook.batches_seen,
+            outlook.level.per_week,
             outlook.level.scores,
             outlook.note,
         )
@@ -77,23 +96,39 @@ def items_table(
     outlooks: dict[Hashable, ItemOutlook],
     lead_times: dict[Hashable, LeadTime],
     leads: dict[Hashable, np.ndarray],
+    horizon_days: float,
 ) -> pd.DataFrame:
     """One row per item; columns as in forecasting.plan.ShopForecast."""
     rows = [
-        _item_row(row, outlooks[row.item], lead_times[row.item], leads[row.item])
+        _item_row(row, outlooks[row.item], lead_times[row.item], leads[row.item], horizon_days)
         for row in items.itertuples()
     ]
     return pd.DataFrame(rows, columns=ITEMS)
 
 
+def orders_imagined(
+    row: tuple, outlook: ItemOutlook, lead_days: np.ndarray, horizon_days: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Use from an order to its arrival, and to that of the next look's order, in every future."""
+    return between_deliveries(
+        outlook.use_until, lead_days, review_days=row.review_days, horizon_days=horizon_days
+    )
+
+
 def _item_row(
-    row: tuple, outlook: ItemOutlook, lead_time: LeadTime, lead_days: np.ndarray
+    row: tuple,
+    outlook: ItemOutlook,
+    lead_time: LeadTime,
+    lead_days: np.ndarray,
+    horizon_days: float,
 ) -> tuple:
     demand = outlook.use_until(lead_days + row.review_days)
     low, high, point = map(float, _quantiles(demand, (0.05, 0.95, row.service_level)))
     mean = float(demand.mean())
     point = max(point, mean)  # a use rarer than the service level asks for still has a mean
     per_week = _per_week(outlook.use_by_week)
+    cover = per_week * max(row.review_days, COVER_DAYS) / 7
+    orders = orders_imagined(row, outlook, lead_days, horizon_days)
     lead_low, lead_high = np.quantile(lead_days, (0.05, 0.95))
     return (
         row.item,
@@ -110,7 +145,9 @@ def _item_row(
         high,
         point,
         point - mean,
-        point + per_week * max(row.review_days, COVER_DAYS) / 7,
+        point + cover,
+        outlook.direct_level,
+        fill_by_order(*orders, point=point, usual=cover),
         outlook.note,
     )
 

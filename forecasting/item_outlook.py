@@ -1,6 +1,6 @@
 """What will be used: items driven by the futures of the products, and by use outside batches."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ from forecasting.cutter_paths import CutterChanges, simulate_changes
 from forecasting.demand import weekly_demand
 from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
 from forecasting.paths import Paths, no_events
+from forecasting.point_forecast import Level
 from forecasting.product_outlook import FEW_BATCHES, ProductOutlook, seeded
 
 __all__ = ["ItemOutlook", "item_outlooks", "planned_paths", "use_by_batches"]
@@ -41,7 +42,8 @@ class Driver:
 class ItemOutlook:
     """Futures of one item: its products' batches times usage, plus use outside batches.
 
-    scores: losses of the weekly models for use outside batches. planned: what planned batches take
+    scores: losses of the weekly models for use outside batches; direct_level: a week, by the best
+    of them. planned: what planned batches take
     above their products' usage, one future for all. changes: of a wearing item, when each is used
     up. use_by_week: from today to the end of each week, shape (weeks, paths).
     """
@@ -50,6 +52,7 @@ class ItemOutlook:
     history_periods: int
     model: str
     scores: dict[str, float]
+    direct_level: float
     drivers: tuple[Driver, ...]
     planned: Paths
     direct: Paths
@@ -73,6 +76,7 @@ def item_outlooks(
     lives: dict[Hashable, pd.DataFrame],
     own_use: dict[Hashable, Paths],
     *,
+    direct_levels: Mapping[Hashable, Level] | None = None,
     as_of: pd.Timestamp,
     week_ends: np.ndarray,
     horizon_days: int,
@@ -82,10 +86,10 @@ def item_outlooks(
     """Outlook of every item named; tables as in forecasting.frames, records up to as_of.
 
     lives: rows of the table wear by item; items without any are used up by their mean. own_use: of
-    planned batches, see planned_paths.
+    planned batches, see planned_paths. direct_levels: known of use outside batches, not fitted again.
     """
     history = _weekly_use(builds, usage, direct, as_of)
-    direct_use = learn_direct_use(direct, as_of)
+    direct_use = learn_direct_use(direct, as_of, direct_levels)
     drivers: dict[Hashable, list[Driver]] = {item: [] for item in [*items, *usage["item"]]}
     for row in usage.itertuples():
         driver = Driver(row.product, products[row.product], row.per_knife, row.per_batch)
@@ -114,6 +118,7 @@ def item_outlooks(
             history_periods=len(series),
             model=_model(drivers[item], planned, outside, changes),
             scores=outside.level.scores if outside else {},
+            direct_level=outside.level.per_week if outside else 0.0,
             drivers=tuple(drivers[item]),
             planned=planned,
             direct=drawn,

@@ -1,38 +1,51 @@
 """The whole chain: build history, plan, usage and deliveries to reorder points."""
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from forecasting.demand import monday_of
 from forecasting.errors import require
+from forecasting.expected_fill import Shelf, shelf
 from forecasting.forecast_tables import (
     item_weeks_table,
     items_table,
+    orders_imagined,
     product_weeks_table,
     products_table,
 )
 from forecasting.frames import checked
-from forecasting.item_outlook import item_outlooks, planned_paths
-from forecasting.lead_time import learn_lead_times
-from forecasting.product_outlook import product_outlooks, seeded
+from forecasting.item_outlook import ItemOutlook, item_outlooks, planned_paths
+from forecasting.lead_time import LeadTime, learn_lead_times
+from forecasting.point_forecast import Level
+from forecasting.product_outlook import BATCH_RHYTHM, ProductOutlook, product_outlooks, seeded
 
-__all__ = ["ShopForecast", "forecast_shop"]
+__all__ = [
+    "ItemFutures",
+    "ShopForecast",
+    "WeeklyLevels",
+    "forecast_item",
+    "forecast_shop",
+    "known_level",
+]
 
 
 @dataclass(frozen=True)
 class ShopForecast:
     """Result for the whole shop; every number is finite, doubts stand in the notes.
 
-    products: product, demand_class, model, knives_per_week, batches_seen, scores, note.
+    products: product, demand_class, model, knives_per_week, batches_seen, weekly_level, scores,
+        note.
     product_weeks: product, week (Monday), mean, q05, q50, q95; knives started in that week.
     items: item, demand_class, model, history_periods, lead_mean_days, lead_low_days,
         lead_high_days (19 in 20 arrive before), lead_seen, use_per_week, lead_demand_mean,
-        lead_demand_q05, lead_demand_q95, reorder_point, safety_stock, order_up_to, note.
+        lead_demand_q05, lead_demand_q95, reorder_point, safety_stock, order_up_to, weekly_level,
+        fill_by_order (share of use met from the shelf: [[order quantity, share], ...]), note.
         Lead demand is use over lead time plus review interval; reorder_point is its quantile at the
         service level, never below its mean.
     item_weeks: item, week (Monday), mean, q05, q50, q80, q95; use from as_of to its Sunday.
@@ -44,6 +57,59 @@ class ShopForecast:
     product_weeks: pd.DataFrame
     items: pd.DataFrame
     item_weeks: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class WeeklyLevels:
+    """Levels that an earlier forecast chose, so that the weekly models needn't be fitted again.
+
+    products: by product. direct: of use outside batches, by item.
+    """
+
+    products: Mapping[Hashable, Level]
+    direct: Mapping[Hashable, Level]
+
+
+def known_level(demand_class: str, scores: Mapping[str, float], per_week: float) -> Level:
+    """A level put together again from what ShopForecast.products says of it."""
+    rivals = {name: loss for name, loss in scores.items() if name != BATCH_RHYTHM}
+    model = min(rivals, key=lambda name: rivals[name], default="")
+    return Level(demand_class, model, per_week, dict(scores))
+
+
+@dataclass(frozen=True)
+class ItemFutures:
+    """One item: its row of ShopForecast.items, its rows of item_weeks, and what its shelf would do.
+
+    arrived, served: use from an order to its arrival and to that of the next look's, every future.
+    """
+
+    figures: dict[str, Any]
+    weeks: pd.DataFrame
+    arrived: np.ndarray
+    served: np.ndarray
+
+    def shelf(self, order: float) -> Shelf:
+        """Fill and mean stock at its reorder point when `order` stock units come at a time."""
+        return shelf(self.arrived, self.served, point=self.figures["reorder_point"], order=order)
+
+
+@dataclass(frozen=True)
+class _Imagined:
+    """Futures of a shop, or of one item and the products that drive it."""
+
+    items: pd.DataFrame
+    products: dict[Hashable, ProductOutlook]
+    outlooks: dict[Hashable, ItemOutlook]
+    lead_times: dict[Hashable, LeadTime]
+    leads: dict[Hashable, np.ndarray]
+    weeks: list[pd.Timestamp]
+    horizon_days: int
+
+    def items_table(self) -> pd.DataFrame:
+        return items_table(
+            self.items, self.outlooks, self.lead_times, self.leads, self.horizon_days
+        )
 
 
 def forecast_shop(
@@ -70,6 +136,95 @@ def forecast_shop(
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
     """
+    imagined = _imagine(
+        builds,
+        plan,
+        usage,
+        direct,
+        items,
+        receipts,
+        wear,
+        planned_use,
+        as_of=as_of,
+        horizon_weeks=horizon_weeks,
+        paths=paths,
+        seed=seed,
+    )
+    return ShopForecast(
+        as_of=pd.Timestamp(as_of).date(),
+        horizon_weeks=horizon_weeks,
+        products=products_table(imagined.products),
+        product_weeks=product_weeks_table(imagined.products, imagined.weeks),
+        items=imagined.items_table(),
+        item_weeks=item_weeks_table(imagined.outlooks, imagined.weeks),
+    )
+
+
+def forecast_item(
+    item: Hashable,
+    builds: pd.DataFrame,
+    plan: pd.DataFrame,
+    usage: pd.DataFrame,
+    direct: pd.DataFrame,
+    items: pd.DataFrame,
+    receipts: pd.DataFrame,
+    wear: pd.DataFrame | None = None,
+    *,
+    planned_use: pd.DataFrame | None = None,
+    levels: WeeklyLevels,
+    as_of: date,
+    horizon_weeks: int = 26,
+    paths: int = 2000,
+    seed: int = 1,
+) -> ItemFutures:
+    """The same as forecast_shop says of one item, from its own products and the levels known.
+
+    Takes the tables of the whole shop: rhythms, lead times and counts lean on all of them. No
+    weekly model is fitted, so a page can wait for it.
+    Raises: BadTable, OutOfRange; also when items has no such item.
+    """
+    require((items["item"] == item).any(), "item", "be in the table items", item)
+    imagined = _imagine(
+        builds,
+        plan,
+        usage,
+        direct,
+        items,
+        receipts,
+        wear,
+        planned_use,
+        only=item,
+        levels=levels,
+        as_of=as_of,
+        horizon_weeks=horizon_weeks,
+        paths=paths,
+        seed=seed,
+    )
+    row = next(imagined.items.itertuples())
+    return ItemFutures(
+        imagined.items_table().iloc[0].to_dict(),
+        item_weeks_table(imagined.outlooks, imagined.weeks),
+        *orders_imagined(row, imagined.outlooks[item], imagined.leads[item], imagined.horizon_days),
+    )
+
+
+def _imagine(
+    builds: pd.DataFrame,
+    plan: pd.DataFrame,
+    usage: pd.DataFrame,
+    direct: pd.DataFrame,
+    items: pd.DataFrame,
+    receipts: pd.DataFrame,
+    wear: pd.DataFrame | None,
+    planned_use: pd.DataFrame | None,
+    *,
+    only: Hashable | None = None,
+    levels: WeeklyLevels | None = None,
+    as_of: date,
+    horizon_weeks: int,
+    paths: int,
+    seed: int,
+) -> _Imagined:
     require(horizon_weeks >= 1, "horizon_weeks", "be 1 or more", horizon_weeks)
     require(paths >= 100, "paths", "be 100 or more", paths)
     today = pd.Timestamp(as_of).normalize()
@@ -93,31 +248,31 @@ def forecast_shop(
         "paths": paths,
         "seed": seed,
     }
-    names = _names(builds["product"], plan["product"], usage["product"])
-    products = product_outlooks(names, builds, plan, **scope)
+    if only is not None:
+        usage, items = usage[usage["item"] == only], items[items["item"] == only]
+    asked = [usage] if only is not None else [builds, plan, usage]
+    names = list(dict.fromkeys(name for table in asked for name in table["product"]))
+    products = product_outlooks(names, builds, plan, levels=levels and levels.products, **scope)
     lives = {} if wear is None else dict(iter(checked("wear", wear).groupby("item")))
     own_use = (
         {} if planned_use is None else planned_paths(checked("planned_use", planned_use), today)
     )
     outlooks = item_outlooks(
-        items["item"].tolist(), products, builds, usage, direct, lives, own_use, **scope
+        items["item"].tolist(),
+        products,
+        builds,
+        usage,
+        direct,
+        lives,
+        own_use,
+        direct_levels=levels and levels.direct,
+        **scope,
     )
-    return ShopForecast(
-        as_of=today.date(),
-        horizon_weeks=horizon_weeks,
-        products=products_table(products),
-        product_weeks=product_weeks_table(products, weeks),
-        items=items_table(items, outlooks, lead_times, leads),
-        item_weeks=item_weeks_table(outlooks, weeks),
-    )
+    return _Imagined(items, products, outlooks, lead_times, leads, weeks, scope["horizon_days"])
 
 
 def _up_to(today: pd.Timestamp, frame: pd.DataFrame) -> pd.DataFrame:
     return frame[frame["day"] <= today].reset_index(drop=True)
-
-
-def _names(*columns: pd.Series) -> list[Hashable]:
-    return list(dict.fromkeys(name for column in columns for name in column))
 
 
 def _horizon(week_ends: np.ndarray, items: pd.DataFrame, leads: dict[Hashable, np.ndarray]) -> int:

@@ -1,7 +1,7 @@
 """What will be built: one outlook per product, from its rhythm, its weekly level and the plan."""
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from zlib import crc32
@@ -45,6 +45,7 @@ def product_outlooks(
     builds: pd.DataFrame,
     plan: pd.DataFrame,
     *,
+    levels: Mapping[Hashable, Level] | None = None,
     as_of: pd.Timestamp,
     week_ends: np.ndarray,
     horizon_days: int,
@@ -53,11 +54,12 @@ def product_outlooks(
 ) -> dict[Hashable, ProductOutlook]:
     """Outlook of every product named; tables as in forecasting.frames, builds up to as_of.
 
-    Args: week_ends: days from as_of to the Sunday of each week; horizon_days: end of the futures.
+    Args: levels: known ones, not fitted again; week_ends: days from as_of to the Sunday of each week; horizon_days: end of the futures.
     """
     rhythms = learn_rhythms(builds, as_of)
-    rival = Rival(BATCH_RHYTHM, lambda day: _expected_knives(builds, day, seed))
-    levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product", rival)
+    if levels is None:
+        rival = Rival(BATCH_RHYTHM, lambda day: _expected_knives(builds, day, seed))
+        levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product", rival)
     planned = plan.assign(day=(plan["day"] - as_of).dt.days)
     outlooks = {}
     for product in products:

@@ -16,6 +16,7 @@ __all__ = [
     "Arrival",
     "RunOut",
     "WeekUse",
+    "fill_at",
     "fill_rate",
     "lead_time_spread",
     "order_by",
@@ -186,3 +187,24 @@ def fill_rate(point: float, *, mean: float, sd: float, order_quantity: float) ->
     """
     short_per_cycle = sd * unit_normal_loss((point - mean) / sd)
     return 1 - short_per_cycle / order_quantity
+
+
+def fill_at(curve: Sequence[Sequence[float]], order: float) -> float | None:
+    """Fill at an order quantity, from a curve [[order quantity, fill], ...]; None without a curve.
+
+    What is missing in an order cycle hardly depends on the quantity: it is what is interpolated.
+    """
+    if not curve or order <= 0:
+        return None
+    missing = [(quantity, (1 - fill) * quantity) for quantity, fill in curve]
+    return min(1.0, max(0.0, 1 - _between(missing, order) / order))
+
+
+def _between(points: Sequence[tuple[float, float]], x: float) -> float:
+    """Straight between ascending points; from nothing before them, level after them."""
+    if x <= points[0][0]:
+        return points[0][1] * x / points[0][0]
+    for (left, low), (right, high) in zip(points, points[1:], strict=False):
+        if x <= right:
+            return low + (high - low) * (x - left) / (right - left)
+    return points[-1][1]

@@ -81,6 +81,7 @@ def _store_products(run: ForecastRun, result: "ShopForecast") -> None:
             model=row.model,
             knives_per_week=row.knives_per_week,
             batches_seen=row.batches_seen,
+            weekly_level=row.weekly_level,
             scores=row.scores,
             weeks=weeks[row.product],
             note=row.note,
@@ -98,7 +99,8 @@ def _store_items(
     per_knife: dict[str, dict[str, float]] = defaultdict(dict)
     learned: dict[str, LearnedUse] = defaultdict(lambda: AS_THE_BILL)
     for row in usage:
-        per_knife[row.item.code][row.product] = row.per_knife
+        so_far = per_knife[row.item.code].get(row.product, 0.0)
+        per_knife[row.item.code][row.product] = so_far + row.per_knife
         learned[row.item.code] = row.learned
     ItemForecast.objects.bulk_create(
         ItemForecast(
@@ -118,6 +120,8 @@ def _store_items(
             reorder_point=row.reorder_point,
             safety_stock=row.safety_stock,
             order_up_to=row.order_up_to,
+            weekly_level=row.weekly_level,
+            fill_by_order=row.fill_by_order,
             use_factor=learned[row.item].factor,
             use_error=learned[row.item].error,
             use_batches=learned[row.item].batches,

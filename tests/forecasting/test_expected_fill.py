@@ -1,0 +1,116 @@
+"""Share of use met from the shelf, against a textbook, a closed form and a plain simulation."""
+
+import numpy as np
+import pytest
+
+from forecasting.errors import OutOfRange
+from forecasting.expected_fill import between_deliveries, fill_by_order, shelf
+from forecasting.reorder_point import fill_at, fill_rate
+
+
+def steady_use(mean, sd, lead, span, paths, seed=3):
+    """Normal use over a lead time and over the span after it."""
+    rng = np.random.default_rng(seed)
+    arrived = rng.normal(mean * lead, sd * np.sqrt(lead), paths)
+    return arrived[None], (arrived + rng.normal(mean * span, sd * np.sqrt(span), paths))[None]
+
+
+def test_short_reviews_and_normal_use_give_the_textbook_fill_rate():
+    # Chopra & Meindl, Supply Chain Management, chapter on safety inventory (from memory): weekly
+    # use 2500 with deviation 500, lead time 2 weeks, reorder point 6000, order 10000: fill 0.9975.
+    # The textbook looks all the time: the next order is here a moment later.
+    arrived, _ = steady_use(2500, 500, lead=2, span=1, paths=100_000)
+    served = arrived + 2500 * 0.01
+    textbook = fill_rate(6000, mean=5000, sd=500 * 2**0.5, order_quantity=10_000)
+    assert textbook == pytest.approx(0.9975, abs=5e-5)
+    ours = shelf(arrived, served, point=6000, order=10_000).fill
+    assert ours == pytest.approx(textbook, abs=3e-4)
+
+
+def play_whole_lots(demand, *, point, order, lead):
+    """The plainest way: look at the end of every period, order whole lots, wait for them."""
+    net, due, filled, stocks = point + order, [0] * lead, 0, []
+    position = net
+    for wanted in demand:
+        net += due.pop(0)
+        filled += min(wanted, max(net, 0))
+        net -= wanted
+        position -= wanted
+        stocks.append(max(net, 0))
+        lots = 0
+        while position + lots * order <= point:
+            lots += 1
+        due.append(lots * order)
+        position += lots * order
+    return filled / sum(demand), np.mean(stocks)
+
+
+@pytest.mark.parametrize(("point", "order"), [(8, 4), (12, 20), (20, 5)])
+def test_rule_played_for_thousands_of_weeks_fills_as_much_as_expected(point, order):
+    rng = np.random.default_rng(5)
+
+    def weeks(*shape):
+        return rng.poisson(0.5, shape) * rng.integers(1, 12, shape)
+
+    played, _ = play_whole_lots(weeks(30_000).tolist(), point=point, order=order, lead=3)
+    draws = weeks(100_000, 3).astype(float)
+    # Ordered at the end of a week: two weeks pass before it is here, three before the next one is.
+    before, until = draws[:, :2].sum(axis=1), draws.sum(axis=1)
+    # Whole screws: the position is one of point + 1 ... point + order.
+    expected = shelf(before[None], until[None], point=point + 0.5, order=order).fill
+    assert expected == pytest.approx(played, abs=0.01)
+
+
+def test_nothing_short_is_a_full_shelf_and_stock_is_half_an_order_above_what_stays():
+    arrived, served = np.full((1, 50), 10.0), np.full((1, 50), 14.0)
+    kept = shelf(arrived, served, point=20, order=8)
+    assert kept.fill == 1.0
+    assert kept.mean_stock == pytest.approx(24 - 12)
+
+
+def test_item_without_use_is_always_met():
+    nothing = np.zeros((1, 50))
+    assert shelf(nothing, nothing, point=0, order=1).fill == 1.0
+
+
+def test_deliveries_are_looked_at_after_several_orders_within_the_horizon():
+    lead = np.array([7.0, 14.0])
+    arrived, served = between_deliveries(
+        lambda day: day * 2, lead, review_days=7, horizon_days=7 * 12
+    )
+    assert arrived.tolist() == [[14, 28]] * 3
+    assert served.tolist() == [[28, 42]] * 3
+
+
+def test_lead_time_beyond_the_horizon_is_looked_at_once():
+    arrived, _ = between_deliveries(
+        lambda day: day, np.array([400.0]), review_days=7, horizon_days=407
+    )
+    assert arrived.tolist() == [[400]]
+
+
+def test_larger_orders_never_fill_less():
+    arrived, served = steady_use(10, 8, lead=3, span=1, paths=4000)
+    curve = fill_by_order(arrived, served, point=35, usual=40)
+    fills = [fill for _, fill in curve]
+    assert fills == sorted(fills)
+    assert [order for order, _ in curve] == [10, 20, 40, 80, 160, 320, 640]
+
+
+@pytest.mark.parametrize("order", [10, 33, 55, 150, 640, 2000])
+def test_fill_between_the_points_of_a_curve_is_close_to_its_own(order):
+    arrived, served = steady_use(10, 8, lead=3, span=1, paths=4000)
+    curve = fill_by_order(arrived, served, point=35, usual=40)
+    own = shelf(arrived, served, point=35, order=order).fill
+    assert fill_at(curve, order) == pytest.approx(own, abs=0.015)
+
+
+def test_without_a_curve_nothing_is_told():
+    assert fill_at([], 10) is None
+    assert fill_at([[10.0, 0.9]], 0) is None
+    assert fill_by_order(np.zeros((1, 1)), np.zeros((1, 1)), point=0, usual=0) == []
+
+
+def test_order_of_nothing_is_refused():
+    with pytest.raises(OutOfRange, match="order must be above 0"):
+        shelf(np.zeros((1, 1)), np.zeros((1, 1)), point=0, order=0)
