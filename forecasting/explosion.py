@@ -29,15 +29,24 @@ __all__ = [
     "Need",
     "Step",
     "Usage",
-    "WEAR",
     "WearNeed",
+    "Worn",
     "explode",
     "usage_per_knife",
 ]
 
 NOTHING = Decimal(0)
-WEAR = "wear"
-"""Stands in place of a cut where a Usage is life of a wearing item, not stock."""
+
+
+@dataclass(frozen=True)
+class Worn:
+    """Stands in place of a cut where a Usage is life of a wearing item, not stock.
+
+    place: where the one that wears is fitted, opaque to the explosion; None where it isn't said.
+    """
+
+    place: object = None
+
 
 PerKnifeAndBatch = tuple[float, float]
 Totals = dict[tuple[str, object], PerKnifeAndBatch]
@@ -61,14 +70,17 @@ class Line:
 
 @dataclass(frozen=True)
 class Step:
-    """One operation: its yield, what it consumes, what it wears and how long it makes one wait."""
+    """One operation: its yield, what it consumes, what it wears and how long it makes one wait.
+
+    wear: (item, life a knife), or (item, life a knife, place) where the place is said.
+    """
 
     number: int
     name: str
     good_share: Decimal = Decimal(1)
     setup_size: int | None = None
     lines: tuple[Line, ...] = ()
-    wear: tuple[tuple[str, Decimal], ...] = ()
+    wear: tuple[tuple[str, Decimal] | tuple[str, Decimal, object], ...] = ()
     service: str | None = None
     wait_days: int = 0
 
@@ -120,7 +132,10 @@ class Need:
 
 @dataclass(frozen=True)
 class WearNeed:
-    """Life of a wearing item used by one step, in its life unit; per_knife for one knife."""
+    """Life of a wearing item used by one step, in its life unit; per_knife for one knife.
+
+    place: as in Step.wear, where that is said.
+    """
 
     item: str
     life: Decimal
@@ -128,6 +143,7 @@ class WearNeed:
     owner: str
     step: int
     step_name: str
+    place: object = None
 
 
 @dataclass(frozen=True)
@@ -154,7 +170,7 @@ class Explosion:
 class Usage:
     """Use of one item by one product, per knife started and per batch.
 
-    In stock units; in cut parts where `cut` is a blank; in the life unit where `cut` is WEAR.
+    In stock units; in cut parts where `cut` is a blank; in the life unit where `cut` is Worn.
     """
 
     item: str
@@ -229,8 +245,8 @@ def _take_step(
             needs.append(
                 Need(line.item, qty, line.qty, line.per, line.cut, owner, step.number, step.name)
             )
-    for item, life in step.wear:
-        wear.append(WearNeed(item, life * knives, life, owner, step.number, step.name))
+    for item, life, *place in step.wear:
+        wear.append(WearNeed(item, life * knives, life, owner, step.number, step.name, *place))
     if step.service:
         qty, one = Decimal(knives), Decimal(1)
         services.append(Need(step.service, qty, one, "knife", None, owner, step.number, step.name))
@@ -298,8 +314,8 @@ def _add_usage(
                 _add(totals, line.item, line.cut, amount)
         if step.service:
             _add(totals, step.service, None, entering)
-        for item, life in step.wear:
-            _add(totals, item, WEAR, _times(entering, float(life)))
+        for item, life, *place in step.wear:
+            _add(totals, item, Worn(*place), _times(entering, float(life)))
         entering = _times(entering, float(step.good_share))
 
 

@@ -5,7 +5,7 @@ same key with the same content acts once. What an action refuses it says in a se
 (inventory.errors.Refused) and then nothing was written. Who may do what is asked in pages.
 """
 
-from inventory.actions.bills import NewLine, NewOperation, save_bill
+from inventory.actions.bills import NewLine, NewOperation, NewWear, save_bill
 from inventory.actions.catalogue import (
     save_item,
     save_machine,
@@ -72,6 +72,7 @@ __all__ = [
     "ItemEntry",
     "NewLine",
     "NewOperation",
+    "NewWear",
     "PastRow",
     "StageTally",
     "add_to_count",

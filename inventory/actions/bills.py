@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 from django.core.exceptions import ValidationError
 from django.db.models import Max
@@ -16,6 +17,7 @@ from inventory.models import (
     BillOfMaterials,
     BomLine,
     Item,
+    Machine,
     Operation,
     Product,
     ProductOption,
@@ -41,8 +43,21 @@ class NewLine:
     option: ProductOption | None = None
 
 
+class NewWear(NamedTuple):
+    """Life of an item one knife uses up; on a machine and in a pocket where that is said."""
+
+    item: Item
+    life: Decimal
+    machine: Machine | None = None
+    pocket: str = ""
+    work_material: str = ""
+    cutting_data: str = ""
+
+
 @dataclass(frozen=True)
 class NewOperation:
+    """wear: NewWear, or only its item and life."""
+
     number: int
     name: str
     good_share: Decimal = Decimal(1)
@@ -53,7 +68,7 @@ class NewOperation:
     service: Item | None = None
     caution: str = ""
     lines: tuple[NewLine, ...] = ()
-    wear: tuple[tuple[Item, Decimal], ...] = ()
+    wear: tuple[NewWear | tuple[Item, Decimal], ...] = ()
 
 
 @action
@@ -108,10 +123,24 @@ def _save_operation(bill: BillOfMaterials, new: NewOperation) -> None:
     _save(operation, new.name)
     for line in new.lines:
         _save_line(operation, line)
-    for item, life in new.wear:
-        if not item.wears:
-            raise Refused(f"{new.name}: {item.code} has no life. Give the item a life unit first.")
-        _save(WearLine(operation=operation, item=item, life_per_knife=life), new.name)
+    for wear in new.wear:
+        _save_wear(operation, NewWear(*wear))
+
+
+def _save_wear(operation: Operation, new: NewWear) -> None:
+    code = new.item.code
+    if not new.item.wears:
+        raise Refused(f"{operation.name}: {code} has no life. Give the item a life unit first.")
+    line = WearLine(
+        operation=operation,
+        item=new.item,
+        life_per_knife=new.life,
+        machine=new.machine,
+        pocket=new.pocket,
+        work_material=new.work_material,
+        cutting_data=new.cutting_data,
+    )
+    _save(line, f"{operation.name}, {code}")
 
 
 def _save_line(operation: Operation, new: NewLine) -> None:

@@ -2,71 +2,127 @@
 
 import time
 from collections import defaultdict
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from django.db import transaction
+
 from inventory.actions.class_items import class_items
+from inventory.actions.forecast_runs import close_run, fail_run, queue_run, take_up, tell_progress
 from inventory.actions.request import action
 from inventory.errors import Refused
-from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, Shop, User
-from inventory.queries.forecast_inputs import plan_digest
+from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, User
+from inventory.queries.forecast_inputs import bills_in_force, plan_digest, plan_in_words
 from inventory.queries.planned_use import planned_use
 from inventory.queries.real_use import AS_THE_BILL, LearnedUse
-from inventory.queries.usage import ItemUsage, usage_by_product
+from inventory.queries.run_lock import held
+from inventory.queries.usage import ItemUsage, usage_by_product, use_of_bills
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from forecasting.plan import ShopForecast
 
-HORIZON_WEEKS = 26
-PATHS = 2000
+READ, IMAGINED = 25, 90
+"""Percent done when the records are read, and when the futures are played through."""
 
 
-@action
+@dataclass(frozen=True)
+class Records:
+    """The shop's records as the tables of forecast_shop, and what a run keeps beside them."""
+
+    tables: dict[str, "pd.DataFrame"]
+    usage: list[ItemUsage]
+    rests_on: dict[str, Any]
+
+
 def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> ForecastRun:
     """Forecast use of every item and store the run; the earlier run stands until this one is whole.
 
-    Items get their classes by value and use with it.
-    Refuses a shop without a name or without items.
+    Items get their classes by value and use with it. Not one transaction: nobody who books
+    something has to wait for it. Refuses as queue_run does.
     """
-    if not Shop.objects.exists():
-        raise Refused("There is no shop yet. Run python3 manage.py start, then name it.")
-    # pandas and what follows take over a second to import: only a run pays for it, never a page.
-    from forecasting.plan import forecast_shop
+    return work_out_run(run=queue_run(as_of=as_of, seed=seed, by=by))
+
+
+def work_out_run(*, run: ForecastRun) -> ForecastRun:
+    """Work out a queued run in this process; when that fails the run says why and counts for nothing.
+
+    Refuses a run that isn't waiting.
+    """
+    with held(run):
+        take_up(run=run)
+        try:
+            started = time.monotonic()
+            records = _read_records(run.as_of)
+            tell_progress(run=run, percent=READ)
+            result = _play_through(run, records)
+            tell_progress(run=run, percent=IMAGINED)
+            return _store(run=run, records=records, result=result, started=started)
+        except BaseException as error:
+            fail_run(run=run, trouble=_trouble(error))
+            raise
+
+
+def _trouble(error: BaseException) -> str:
+    if isinstance(error, Refused):
+        return str(error)
+    if isinstance(error, KeyboardInterrupt):
+        return "It was stopped."
+    return f"It broke off: {type(error).__name__}, {error}"[:500]
+
+
+@transaction.atomic
+def _read_records(day: date) -> Records:
+    """All of it as of one moment; bookings wait for that long, not for the calculation."""
+    # pandas takes half a second to import: only a run pays for it, never a page.
     from inventory.queries import history
 
-    started = time.monotonic()
-    items = history.items_to_forecast(as_of)
+    rests_on = {
+        "plan_digest": plan_digest(),
+        "plan": plan_in_words(),
+        "bills": bills_in_force(),
+    }
+    items = history.items_to_forecast(day)
     codes = set(items["item"])
-    usage = usage_by_product(as_of)
-    if items.empty:
-        raise Refused("There is nothing to forecast yet. Enter items and suppliers first.")
-    result = forecast_shop(
-        history.build_history(as_of),
-        history.build_plan(as_of),
-        history.usage_table(usage, codes),
-        history.direct_use(as_of, codes),
-        items,
-        history.receipt_history(as_of),
-        history.wear_lives(codes),
-        planned_use=history.planned_use_table(planned_use(as_of), codes),
-        as_of=as_of,
-        horizon_weeks=HORIZON_WEEKS,
-        paths=PATHS,
-        seed=seed,
+    use = use_of_bills(day)
+    usage = usage_by_product(day, use)
+    tables = {
+        "builds": history.build_history(day),
+        "plan": history.build_plan(day),
+        "usage": history.usage_table(usage, codes),
+        "direct": history.direct_use(day, codes),
+        "items": items,
+        "receipts": history.receipt_history(day),
+        "wear": history.wear_lives(codes),
+        "planned_use": history.planned_use_table(planned_use(day, use), codes),
+    }
+    return Records(tables, usage, rests_on)
+
+
+def _play_through(run: ForecastRun, records: Records) -> "ShopForecast":
+    from forecasting.plan import forecast_shop
+
+    return forecast_shop(
+        **records.tables,
+        as_of=run.as_of,
+        horizon_weeks=run.horizon_weeks,
+        paths=run.paths,
+        seed=run.seed,
     )
-    run = ForecastRun.objects.create(
-        as_of=as_of,
-        horizon_weeks=HORIZON_WEEKS,
-        paths=PATHS,
-        seed=seed,
-        plan_digest=plan_digest(),
-        seconds=time.monotonic() - started,
-    )
+
+
+@action
+def _store(
+    *, run: ForecastRun, records: Records, result: "ShopForecast", started: float
+) -> ForecastRun:
+    """Everything of the run at once, and only then does it count."""
     _store_products(run, result)
-    _store_items(run, result, items, usage)
-    class_items(as_of=as_of)
+    _store_items(run, result, records.tables["items"], records.usage)
+    seconds = time.monotonic() - started
+    close_run(run=run, seconds=seconds, **records.rests_on)
+    class_items(as_of=run.as_of)
     return run
 
 

@@ -158,16 +158,42 @@ class BomLine(models.Model):
 
 
 class WearLine(models.Model):
-    """Life of a wearing item that one knife uses up in an operation."""
+    """Life of a wearing item that one knife uses up in an operation.
+
+    machine, pocket: where the one that does it is fitted; empty: wherever one of the item is.
+    """
 
     operation = models.ForeignKey(Operation, on_delete=models.CASCADE, related_name="wear_lines")
     item = models.ForeignKey("Item", on_delete=models.PROTECT, related_name="wear_lines")
     life_per_knife = QuantityField(help_text="in the item's life unit")
+    machine = models.ForeignKey(
+        "Machine", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    pocket = models.CharField(max_length=20, blank=True)
+    work_material = models.CharField(max_length=60, blank=True)
+    cutting_data = models.CharField("speed, feed and depth", max_length=60, blank=True)
 
     class Meta:
         ordering = ["operation", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["operation", "item"], name="one_wear_line"),
+            models.UniqueConstraint(
+                fields=["operation", "item", "machine", "pocket"],
+                name="one_wear_line_a_pocket",
+                violation_error_message="It is there twice for one pocket. Add the two up.",
+            ),
+            models.UniqueConstraint(
+                fields=["operation", "item"],
+                condition=Q(machine__isnull=True),
+                name="one_wear_line",
+                violation_error_message=(
+                    "It is there twice without a machine. Add the two up, or name the machines."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(pocket="") | Q(machine__isnull=False),
+                name="pocket_is_of_a_machine",
+                violation_error_message="A pocket belongs to a machine. Name the machine too.",
+            ),
             models.CheckConstraint(condition=Q(life_per_knife__gt=0), name="wear_above_zero"),
         ]
 

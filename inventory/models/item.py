@@ -131,6 +131,7 @@ class Item(models.Model):
 
     diameter_um = models.PositiveBigIntegerField("cutting diameter DC", null=True, blank=True)
     cut_depth_um = models.PositiveBigIntegerField("depth of cut APMX", null=True, blank=True)
+    usable_length_um = models.PositiveBigIntegerField("usable length LU", null=True, blank=True)
     overall_length_um = models.PositiveBigIntegerField("overall length OAL", null=True, blank=True)
     corner_radius_um = models.PositiveBigIntegerField("corner radius RE", null=True, blank=True)
     flutes = models.PositiveSmallIntegerField("flutes NOF", null=True, blank=True)
@@ -292,8 +293,8 @@ class Item(models.Model):
 
     @property
     def has_geometry(self) -> bool:
-        measures = (self.diameter_um, self.cut_depth_um, self.overall_length_um, self.flutes)
-        return any((*measures, self.corner_radius_um, self.coating))
+        lengths = (self.cut_depth_um, self.usable_length_um, self.overall_length_um)
+        return any((*lengths, self.diameter_um, self.flutes, self.corner_radius_um, self.coating))
 
     @property
     def is_service(self) -> bool:

@@ -8,8 +8,16 @@ from django import forms
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.actions import NewLine, NewOperation
-from inventory.models import BillOfMaterials, BomLine, Item, Operation, Product, WearLine
+from inventory.actions import NewLine, NewOperation, NewWear
+from inventory.models import (
+    BillOfMaterials,
+    BomLine,
+    Item,
+    Machine,
+    Operation,
+    Product,
+    WearLine,
+)
 from inventory.pages.bill_rows import Lines, Operations, Wear, filled
 from inventory.pages.forms import ActionForm, DayField
 from inventory.units import show_length, show_size
@@ -27,7 +35,8 @@ class BillForm(ActionForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         items = {item.code: item for item in Item.objects.only(*SHOWN)}
-        self.suggested = suggestions(items.values())
+        machines = {machine.name: machine for machine in Machine.objects.all()}
+        self.suggested = suggestions(items.values(), machines)
         chosen = owner.options.all() if isinstance(owner, Product) else ()
         options = {str(option.pk): option for option in chosen}
         data = self.data if self.is_bound else None
@@ -47,7 +56,7 @@ class BillForm(ActionForm):
             data,
             prefix="wear",
             initial=[_wear(step, one) for step in written for one in step.wear_lines.all()],
-            form_kwargs=rows,
+            form_kwargs={**rows, "machines": machines},
         )
         self.rowsets = [
             ("Operations", self.operations, "op"),
@@ -92,11 +101,7 @@ class BillForm(ActionForm):
             lines=tuple(
                 self._new_line(line) for line in filled(self.lines) if line["number"] == number
             ),
-            wear=tuple(
-                (wear["item"], wear["life"])
-                for wear in filled(self.wear)
-                if wear["number"] == number
-            ),
+            wear=tuple(_new_wear(wear) for wear in filled(self.wear) if wear["number"] == number),
         )
 
     def _new_line(self, row: dict) -> NewLine:
@@ -112,25 +117,23 @@ class BillForm(ActionForm):
         )
 
 
-def suggestions(items: Iterable[Item]) -> SafeString:
-    """Lists a browser completes codes from: stocked items, services, wearing items."""
-    lists: dict[str, list[Item]] = {"items": [], "services": [], "wearing": []}
+def suggestions(items: Iterable[Item], machines: Iterable[str]) -> SafeString:
+    """Lists a browser completes from: codes of stocked, outside and wearing items, machines."""
+    lists: dict[str, list[tuple[str, str]]] = {"items": [], "services": [], "wearing": []}
     for item in items:
-        lists["services" if item.is_service else "items"].append(item)
+        shown = item.code, item.name
+        lists["services" if item.is_service else "items"].append(shown)
         if item.wears:
-            lists["wearing"].append(item)
+            lists["wearing"].append(shown)
+    lists["machines"] = [(name, "") for name in machines]
     return format_html_join(
         "",
         '<datalist id="{}">{}</datalist>',
         (
-            (name, format_html_join("", '<option value="{}">{}</option>', _pairs(chosen)))
+            (name, format_html_join("", '<option value="{}">{}</option>', chosen))
             for name, chosen in lists.items()
         ),
     )
-
-
-def _pairs(items: Iterable[Item]) -> Iterable[tuple[str, str]]:
-    return ((item.code, item.name) for item in items)
 
 
 def _plain(number: Decimal | None) -> str:
@@ -169,7 +172,20 @@ def _line(step: Operation, line: BomLine, unit: str) -> dict:
 
 
 def _wear(step: Operation, wear: WearLine) -> dict:
-    return {"number": step.number, "item": wear.item.code, "life": _plain(wear.life_per_knife)}
+    return {
+        "number": step.number,
+        "item": wear.item.code,
+        "life": _plain(wear.life_per_knife),
+        "machine": wear.machine.name if wear.machine else "",
+        "pocket": wear.pocket,
+        "work_material": wear.work_material,
+        "cutting_data": wear.cutting_data,
+    }
+
+
+def _new_wear(row: dict) -> NewWear:
+    where = {name: row[name] for name in ("machine", "pocket", "work_material", "cutting_data")}
+    return NewWear(row["item"], row["life"], **where)
 
 
 def _size(length_um: int | None, width_um: int | None, unit: str) -> str:

@@ -10,7 +10,7 @@ from django.forms.formsets import DELETION_FIELD_NAME
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.models import BomLine, Item
+from inventory.models import BomLine, Item, Machine
 from inventory.pages.forms import LengthField, QuantityFormField, SizeField, read_in_units_of
 from inventory.pages.input_renderer import InputRenderer
 
@@ -102,6 +102,24 @@ class WearRow(Row):
     life = forms.DecimalField(
         label="Life a knife", min_value=0, help_text="In the life unit of the item."
     )
+    machine = forms.CharField(
+        required=False, widget=forms.TextInput({"list": "machines", "autocomplete": "off"})
+    )
+    pocket = forms.CharField(max_length=20, required=False)
+    work_material = forms.CharField(label="It cuts", max_length=60, required=False)
+    cutting_data = forms.CharField(label="Speed, feed, depth", max_length=60, required=False)
+
+    def __init__(self, *args: Any, machines: Mapping[str, Machine], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.machines = machines
+
+    def clean_machine(self) -> Machine | None:
+        name = self.cleaned_data["machine"].strip()
+        if name and name not in self.machines:
+            raise forms.ValidationError(
+                f"No machine is called “{name}”. Add it on the page of the cutters first."
+            )
+        return self.machines.get(name)
 
 
 class Rows(BaseFormSet):

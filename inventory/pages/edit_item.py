@@ -35,6 +35,7 @@ class ItemForm(RecordForm):
     width_um = LengthField(label="Width of the bar", required=False)
     diameter_um = LengthField(label="Cutting diameter DC", required=False)
     cut_depth_um = LengthField(label="Depth of cut APMX", required=False)
+    usable_length_um = LengthField(label="Usable length LU", required=False)
     overall_length_um = LengthField(label="Overall length OAL", required=False)
     corner_radius_um = LengthField(label="Corner radius RE", required=False)
     smallest_diameter_um = LengthField(
@@ -72,8 +73,8 @@ class ItemForm(RecordForm):
         ("Grit", ["grit_system", "grit_number", "grit_um"]),
         (
             "Cutter, by the symbols of ISO 13399",
-            ["diameter_um", "cut_depth_um", "overall_length_um", "flutes", "corner_radius_um"]
-            + ["coating", "most_regrinds", "smallest_diameter_um"],
+            ["diameter_um", "cut_depth_um", "usable_length_um", "overall_length_um", "flutes"]
+            + ["corner_radius_um", "coating", "most_regrinds", "smallest_diameter_um"],
         ),
         (
             "Wear",
@@ -91,8 +92,15 @@ class ItemForm(RecordForm):
             *["thickness_um", "thickness_off_um", "width_um", "kerf_um", "trim_um"],
             *["keep_length_um", "keep_width_um", "has_grain", "lot_match", "density_g_per_ml"],
             *["shelf_life_days", "opened_life_days", "mixed_with", "mix_share", "grit_system"],
-            *["grit_number", "grit_um", "diameter_um", "cut_depth_um", "overall_length_um"],
-            *["flutes", "corner_radius_um", "coating", "most_regrinds", "smallest_diameter_um"],
+            *["grit_number", "grit_um", "diameter_um", "cut_depth_um", "usable_length_um"],
+            *[
+                "overall_length_um",
+                "flutes",
+                "corner_radius_um",
+                "coating",
+                "most_regrinds",
+                "smallest_diameter_um",
+            ],
             *["life_unit", "change_cost", "failure_cost"],
             *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],

@@ -9,6 +9,7 @@ from django.db.models import Prefetch, QuerySet
 
 from forecasting.explosion import Bill, Line, Step
 from inventory.models import BillOfMaterials, BomLine, Operation, ProductOption
+from inventory.queries.wear_places import place_of_line
 
 
 @dataclass(frozen=True, order=True)
@@ -24,7 +25,7 @@ def bills_with_lines() -> QuerySet[BillOfMaterials]:
     """Bills with operations, lines and wear fetched along: four queries however many bills."""
     lines = BomLine.objects.select_related("item", "option")
     operations = Operation.objects.select_related("service").prefetch_related(
-        Prefetch("lines", lines), "wear_lines__item"
+        Prefetch("lines", lines), "wear_lines__item", "wear_lines__machine"
     )
     return BillOfMaterials.objects.select_related("product", "made_item").prefetch_related(
         Prefetch("operations", operations)
@@ -107,7 +108,10 @@ def _step(operation: Operation, chosen: Collection[int]) -> Step:
         good_share=operation.good_share,
         setup_size=operation.setup_size,
         lines=lines,
-        wear=tuple((wear.item.code, wear.life_per_knife) for wear in operation.wear_lines.all()),
+        wear=tuple(
+            (wear.item.code, wear.life_per_knife, place_of_line(wear))
+            for wear in operation.wear_lines.all()
+        ),
         service=operation.service.code if operation.service else None,
         wait_days=operation.wait_days,
     )

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from forecasting.explosion import WEAR, Bill, Usage, usage_per_knife
+from forecasting.explosion import Bill, Usage, Worn, usage_per_knife
 from inventory.models import (
     Batch,
     BatchLine,
@@ -22,19 +22,24 @@ from inventory.queries.bills import BlankSize, bill_of, bills_with_lines, made_b
 from inventory.queries.cutters import known_life_models
 from inventory.queries.part_share import stock_units_of_part
 from inventory.queries.real_use import AS_THE_BILL, LearnedUse, learned_by_item
+from inventory.queries.wear_places import WearPlace
 
 OPTION_MEMORY = timedelta(days=365)
 
 
 @dataclass(frozen=True)
 class ItemUsage:
-    """Stock units of one item per knife started of a product, and per batch, as really used."""
+    """Stock units of one item per knife started of a product, and per batch, as really used.
+
+    place: where the one that wears is fitted; None for anything else.
+    """
 
     product: str
     item: Item
     per_knife: float
     per_batch: float
     learned: LearnedUse = AS_THE_BILL
+    place: WearPlace | None = None
 
 
 @dataclass(frozen=True)
@@ -48,30 +53,34 @@ class UseOfBills:
     learned: Mapping[int, LearnedUse]
 
     def of(self, bill: Bill, *, with_wear: bool = True) -> list[ItemUsage]:
-        """Use by a product's bill, a row for each item."""
-        amounts: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+        """Use by a product's bill, a row for each item, and each place where one wears."""
+        amounts: dict[tuple[str, WearPlace | None], list[float]] = defaultdict(lambda: [0.0, 0.0])
         for usage in usage_per_knife(bill, self.made):
-            if with_wear or usage.cut != WEAR:
+            wears = isinstance(usage.cut, Worn)
+            if with_wear or not wears:
                 factor = self._stock_units(usage, self.items[usage.item])
-                amounts[usage.item][0] += usage.per_knife * factor
-                amounts[usage.item][1] += usage.per_batch * factor
+                amount = amounts[usage.item, usage.cut.place if wears else None]
+                amount[0] += usage.per_knife * factor
+                amount[1] += usage.per_batch * factor
         return [
-            self._as_used(bill.owner, self.items[code], amount)
-            for code, amount in sorted(amounts.items())
+            self._as_used(bill.owner, self.items[code], place, amount)
+            for (code, place), amount in sorted(amounts.items(), key=lambda row: row[0][0])
         ]
 
     def _stock_units(self, usage: Usage, item: Item) -> float:
-        if usage.cut == WEAR:
+        if isinstance(usage.cut, Worn):
             # Of an unknown life no cutters can be told; the batch check asks for it.
             return 1 / self.lives[item.pk] if item.pk in self.lives else 0.0
         if isinstance(usage.cut, BlankSize):
             return stock_units_of_part(item, usage.cut, self.offers.get(item.pk))
         return 1.0
 
-    def _as_used(self, product: str, item: Item, by_bill: Sequence[float]) -> ItemUsage:
+    def _as_used(
+        self, product: str, item: Item, place: WearPlace | None, by_bill: Sequence[float]
+    ) -> ItemUsage:
         real = self.learned.get(item.pk, AS_THE_BILL)
         per_knife, per_batch = (amount * real.factor for amount in by_bill)
-        return ItemUsage(product, item, per_knife, per_batch, real)
+        return ItemUsage(product, item, per_knife, per_batch, real, place)
 
 
 def usage_by_product(day: date) -> list[ItemUsage]:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forecasting.errors import BadInput
-from forecasting.explosion import WEAR, Bill, Build, Line, Step, explode, usage_per_knife
+from forecasting.explosion import Bill, Build, Line, Step, Worn, explode, usage_per_knife
 
 
 def D(number):
@@ -176,7 +176,7 @@ def test_average_use_tells_stock_cuts_wear_and_services_apart():
         )
     )
     found = {(use.item, use.cut): use.per_knife for use in usage_per_knife(one, {})}
-    assert found == {("BAR", "240"): 1, ("BAR", None): 3, ("MILL", WEAR): 5, ("HARDEN", None): 1}
+    assert found == {("BAR", "240"): 1, ("BAR", None): 3, ("MILL", Worn()): 5, ("HARDEN", None): 1}
 
 
 @settings(max_examples=60, deadline=None)

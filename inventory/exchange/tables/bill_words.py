@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from decimal import Decimal
 
-from inventory.actions import NewLine, NewOperation
+from inventory.actions import NewLine, NewOperation, NewWear
 from inventory.exchange.tables.cells import as_text
 from inventory.exchange.tables.contents import contents_as_typed
 from inventory.models import BillOfMaterials, Operation
@@ -25,8 +25,8 @@ def described(operations: Iterable[NewOperation]) -> dict[str, str]:
         words[where].append(_of_operation(operation))
         for line in operation.lines:
             words[f"{where} {line.item.code}"].append(_of_line(line))
-        for item, life in operation.wear:
-            words[f"{where} {item.code}"].append(f"wears {as_text(life)}")
+        for wear in operation.wear:
+            words[f"{where} {wear.item.code}"].append(_of_wear(wear))
     return {key: " and ".join(sorted(texts)) for key, texts in words.items()}
 
 
@@ -55,7 +55,17 @@ def _entered(operation: Operation) -> NewOperation:
         service=operation.service,
         caution=operation.caution,
         lines=tuple(lines),
-        wear=tuple((wear.item, wear.life_per_knife) for wear in operation.wear_lines.all()),
+        wear=tuple(
+            NewWear(
+                wear.item,
+                wear.life_per_knife,
+                wear.machine,
+                wear.pocket,
+                wear.work_material,
+                wear.cutting_data,
+            )
+            for wear in operation.wear_lines.all()
+        ),
     )
 
 
@@ -89,4 +99,12 @@ def _of_line(line: NewLine) -> str:
         parts.append("may turn")
     if line.option:
         parts.append(f"for {line.option}")
+    return ", ".join(parts)
+
+
+def _of_wear(wear: NewWear) -> str:
+    parts = [f"wears {as_text(wear.life)}"]
+    if wear.machine:
+        parts.append(f"on {wear.machine} {wear.pocket}".rstrip())
+    parts += [words for words in (wear.work_material, wear.cutting_data) if words]
     return ", ".join(parts)

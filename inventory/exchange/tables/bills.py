@@ -9,7 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.actions import NewLine, NewOperation, save_bill
+from inventory.actions import NewLine, NewOperation, NewWear, save_bill
 from inventory.errors import Refused
 from inventory.exchange.tables.bill_words import described, stored_operations
 from inventory.exchange.tables.cells import (
@@ -25,7 +25,15 @@ from inventory.exchange.tables.cells import (
 from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.contents import contents_as_typed
 from inventory.exchange.tables.table import Change, Column, Found, Row, Table, Tell, refusing
-from inventory.models import BillOfMaterials, BomLine, Item, Product, ProductOption, User
+from inventory.models import (
+    BillOfMaterials,
+    BomLine,
+    Item,
+    Machine,
+    Product,
+    ProductOption,
+    User,
+)
 from inventory.queries.bills import bills_with_lines
 from inventory.units import parse_quantity, parse_size
 
@@ -54,6 +62,10 @@ OF_THE_LINE = (
     Column("group", Text(40), "only for one choice of this group ..."),
     Column("choice", Text(40), "... namely this one"),
     Column("wears", Number(), "life of the item that one knife uses up, in its life unit"),
+    Column("machine", Text(60), "on which it wears; empty: wherever one is fitted", "Mill"),
+    Column("pocket", Text(20), "of that machine", "3"),
+    Column("work material", Text(60), "what it cuts there", "440C, annealed"),
+    Column("cutting data", Text(60), "speed, feed and depth, as in the program"),
 )
 
 
@@ -119,6 +131,7 @@ class _Lookup:
     def __init__(self) -> None:
         self.items = ByCode(Item.objects.all())
         self.products = ByCode(Product.objects.all())
+        self.machines = {machine.name.casefold(): machine for machine in Machine.objects.all()}
         self.options = {
             (option.product_id, option.group, option.choice): option
             for option in ProductOption.objects.all()
@@ -140,6 +153,15 @@ class _Lookup:
         if known is None:
             raise Refused(f"There is no product {product}.")
         return known
+
+    def machine(self, row: Row) -> Machine | None:
+        name = row.get("machine", "")
+        if not name:
+            return None
+        machine = self.machines.get(name.casefold())
+        if machine is None:
+            raise Refused(f"There is no machine {name}. Add it on the page of the cutters.")
+        return machine
 
     def option(self, row: Row, owner: Owner) -> ProductOption | None:
         group, choice = row.get("group", ""), row.get("choice", "")
@@ -193,7 +215,7 @@ def _operation(
     row: Row,
     lookup: _Lookup,
     lines: Sequence[NewLine],
-    wear: Sequence[tuple[Item, Decimal]],
+    wear: Sequence[NewWear],
 ) -> NewOperation:
     if not row.get("name"):
         raise Refused(f"Operation {number} has no name in its first row.")
@@ -212,7 +234,7 @@ def _add_line(
     owner: Owner,
     lookup: _Lookup,
     lines: list[NewLine],
-    wear: list[tuple[Item, Decimal]],
+    wear: list[NewWear],
 ) -> None:
     takes, wears = row.get("takes"), row.get("wears")
     if not row.get("item"):
@@ -223,7 +245,16 @@ def _add_line(
     if bool(takes) == bool(wears):
         raise Refused(f"Say either how much it takes of {item.code}, or how much of its life.")
     if wears:
-        wear.append((item, wears))
+        wear.append(
+            NewWear(
+                item,
+                wears,
+                lookup.machine(row),
+                row.get("pocket", ""),
+                row.get("work material", ""),
+                row.get("cutting data", ""),
+            )
+        )
         return
     cut = row.get("cut")
     lines.append(
@@ -292,7 +323,14 @@ def _line_rows(operation: NewOperation) -> Iterator[dict[str, Any]]:
             "group": line.option.group if line.option else "",
             "choice": line.option.choice if line.option else "",
         }
-    for item, life in operation.wear:
-        yield {"item": item.code, "wears": life}
+    for wear in operation.wear:
+        yield {
+            "item": wear.item.code,
+            "wears": wear.life,
+            "machine": wear.machine.name if wear.machine else "",
+            "pocket": wear.pocket,
+            "work material": wear.work_material,
+            "cutting data": wear.cutting_data,
+        }
     if not operation.lines and not operation.wear:
         yield {}

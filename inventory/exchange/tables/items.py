@@ -61,6 +61,7 @@ COUNT_FIELDS = (
 CUTTER_FIELDS = (
     Column("cutting diameter", Length(), "DC of ISO 13399", field="diameter_um"),
     Column("depth of cut", Length(), "APMX, the most", field="cut_depth_um"),
+    Column("usable length", Length(), "LU, how deep it reaches", field="usable_length_um"),
     Column("overall length", Length(), "OAL", field="overall_length_um"),
     Column("flutes", Whole(), "NOF"),
     Column("corner radius", Length(), "RE", field="corner_radius_um"),

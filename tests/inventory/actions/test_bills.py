@@ -1,5 +1,6 @@
 import pytest
 
+from inventory.actions import NewWear
 from inventory.errors import Refused
 from inventory.models import BillOfMaterials
 from tests.factories import (
@@ -53,6 +54,14 @@ def test_new_revision_retires_the_old_one_and_changes_nothing_in_it():
         (lambda: [step(10, "Harden", service=screws())], "SCREW-M4 is no outside service"),
         (lambda: [step(10, "Mill", wear=((screws(), D(1)),))], "SCREW-M4 has no life"),
         (lambda: [step(10, "Mill", wear=((cutter(), D(0)),))], "Mill"),
+        (
+            lambda: [step(10, "Mill", wear=(NewWear(cutter(), D(1), pocket="3"),))],
+            "A pocket belongs to a machine",
+        ),
+        (
+            lambda: [step(10, "Mill", wear=((one := cutter(), D(1)), (one, D(2))))],
+            "twice without a machine",
+        ),
     ],
     ids=[
         "empty",
@@ -72,6 +81,8 @@ def test_new_revision_retires_the_old_one_and_changes_nothing_in_it():
         "material as service",
         "wear of a screw",
         "no wear",
+        "pocket without machine",
+        "worn twice",
     ],
 )
 def test_bill_that_can_not_be_is_refused_and_the_old_one_stays_active(operations, words):

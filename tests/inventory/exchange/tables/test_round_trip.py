@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory import actions
-from inventory.actions import PastRow
+from inventory.actions import NewWear, PastRow
 from inventory.exchange.tables import TABLES, table_named
 from inventory.exchange.tables.check_file import check_file
 from inventory.exchange.tables.files_out import blank_form, exported
@@ -50,7 +50,10 @@ def full_shop() -> make.KnifeShop:
             make.line(
                 knives.epoxy, "7.5", option=make.option(colours, "@black"), loss_share=D("0.03")
             ),
-            wear=((knives.cutter, D("0.75")),),
+            wear=(
+                NewWear(knives.cutter, D("0.75"), make.machine("Mill"), "3", "440C, soft", "-90"),
+                NewWear(knives.cutter, D("1.5"), make.machine("Router")),
+            ),
         ),
         make.step(20, "Harden", service=knives.harden, wait_days=3, caution="hot, 800 °C"),
     )
