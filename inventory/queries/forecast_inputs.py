@@ -1,8 +1,9 @@
 """Whether plan or bills have changed since the last forecast; cheap enough for every page."""
 
 import hashlib
+from collections import defaultdict
 
-from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun
+from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun, Item
 
 
 def plan_digest() -> str:
@@ -20,7 +21,31 @@ def plan_digest() -> str:
 
 def latest_run() -> ForecastRun | None:
     """The forecast that counts: the newest whole one."""
-    return ForecastRun.objects.first()
+    return ForecastRun.objects.filter(state=ForecastRun.State.DONE).first()
+
+
+def is_anything_bought() -> bool:
+    """Whether there is an item to forecast."""
+    made = [Item.Kind.SERVICE, Item.Kind.MADE]
+    items = Item.objects.exclude(kind__in=made).exclude(status=Item.Status.DISCONTINUED)
+    return items.exists()
+
+
+def plan_in_words() -> dict[str, dict[str, int]]:
+    """Batches still to start: number -> product code -> knives to start."""
+    lines = BatchLine.objects.filter(batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED])
+    plan: dict[str, dict[str, int]] = defaultdict(dict)
+    rows = lines.order_by("pk").values_list("batch__number", "product__code", "start_qty")
+    for number, product, knives in rows:
+        plan[number][product] = plan[number].get(product, 0) + knives
+    return dict(plan)
+
+
+def bills_in_force() -> dict[str, int]:
+    """Product or made part -> revision of its bill."""
+    bills = BillOfMaterials.objects.filter(status=BillOfMaterials.Status.ACTIVE)
+    rows = bills.values_list("product__code", "made_item__code", "revision")
+    return {product or part: revision for product, part, revision in rows}
 
 
 def is_stale(run: ForecastRun) -> bool:

@@ -6,7 +6,7 @@ from datetime import date
 
 from inventory.models import Batch, BatchLine, Item
 from inventory.queries.bills import known_bill
-from inventory.queries.usage import ItemUsage, use_of_bills, usual_bills
+from inventory.queries.usage import ItemUsage, UseOfBills, use_of_bills, usual_bills
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,7 @@ class PlannedUse:
     qty: float
 
 
-def planned_use(day: date) -> list[PlannedUse]:
+def planned_use(day: date, use: UseOfBills | None = None) -> list[PlannedUse]:
     """Where batches still to start differ from what usage_by_product says of them.
 
     Each by its own revision and choices, materials as really used. Wear is left out: the steps of
@@ -28,7 +28,7 @@ def planned_use(day: date) -> list[PlannedUse]:
     lines = list(lines.select_related("batch", "bill").prefetch_related("options"))
     if not lines:
         return []
-    use = use_of_bills(day)
+    use = use or use_of_bills(day)
     usual = {pk: use.of(bill, with_wear=False) for pk, bill in usual_bills(day).items()}
     rows = []
     for line in lines:

@@ -83,12 +83,13 @@ class UseOfBills:
         return ItemUsage(product, item, per_knife, per_batch, real, place)
 
 
-def usage_by_product(day: date) -> list[ItemUsage]:
+def usage_by_product(day: date, use: UseOfBills | None = None) -> list[ItemUsage]:
     """Usage of every active product through its active bill, made parts and usual choices.
 
-    Materials as the last batches really took them, see inventory.queries.real_use.
+    Materials as the last batches really took them, see inventory.queries.real_use. use: of that
+    day, for whoever has read it already.
     """
-    use = use_of_bills(day)
+    use = use or use_of_bills(day)
     return [row for bill in usual_bills(day).values() for row in use.of(bill)]
 
 

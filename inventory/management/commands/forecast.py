@@ -6,23 +6,34 @@ from typing import Any
 from django.core.management.base import CommandError
 from django.utils import timezone
 
-from inventory.actions.update_forecast import update_forecast
+from inventory.actions.update_forecast import update_forecast, work_out_run
 from inventory.errors import Refused
 from inventory.management.shop_command import ShopCommand
+from inventory.models import ForecastRun
 
 
 class Command(ShopCommand):
     help = "Forecast builds and use from the records; the reorder list rests on the newest run."
+    requires_system_checks = ()  # they load every page, which a nightly run doesn't need
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seed", type=int, default=1, help="of the simulated futures")
+        parser.add_argument("--run", type=int, help="work out the run that a page has queued")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            run = update_forecast(as_of=timezone.localdate(), seed=options["seed"])
+            run = self._work_out(options["run"], options["seed"])
         except Refused as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(
             f"Forecast of {run.as_of}: {run.products.count()} products, {run.items.count()} items, "
             f"{run.seconds:.1f} s."
         )
+
+    def _work_out(self, queued: int | None, seed: int) -> ForecastRun:
+        if queued is None:
+            return update_forecast(as_of=timezone.localdate(), seed=seed)
+        run = ForecastRun.objects.filter(pk=queued).first()
+        if run is None:
+            raise CommandError(f"There is no run {queued}. Leave --run out to start a new one.")
+        return work_out_run(run=run)
