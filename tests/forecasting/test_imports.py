@@ -14,7 +14,9 @@ def loaded(module, *libraries):
     return result.stdout.strip()
 
 
-@pytest.mark.parametrize("name", ["order_quantity", "reorder_point", "rejects", "netting"])
+@pytest.mark.parametrize(
+    "name", ["order_quantity", "reorder_point", "rejects", "netting", "joint_orders"]
+)
 def test_module_asked_on_every_page_loads_only_the_standard_library(name):
     assert loaded(f"forecasting.{name}", "numpy", "pandas", "scipy", "statsforecast") == "[]"
 
