@@ -1,7 +1,7 @@
 """The whole chain: build history, plan, usage and deliveries to reorder points."""
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -24,6 +24,7 @@ from forecasting.item_outlook import ItemOutlook, item_outlooks, planned_paths
 from forecasting.lead_time import LeadTime, learn_lead_times
 from forecasting.point_forecast import Level
 from forecasting.product_outlook import BATCH_RHYTHM, ProductOutlook, product_outlooks, seeded
+from forecasting.service_ladder import service_ladder
 
 __all__ = [
     "ItemFutures",
@@ -49,6 +50,7 @@ class ShopForecast:
         Lead demand is use over lead time plus review interval; reorder_point is its quantile at the
         service level, never below its mean.
     item_weeks: item, week (Monday), mean, q05, q50, q80, q95; use from as_of to its Sunday.
+    ladder: reorder points at the chances asked for, columns as in forecasting.service_ladder.
     """
 
     as_of: date
@@ -57,6 +59,7 @@ class ShopForecast:
     product_weeks: pd.DataFrame
     items: pd.DataFrame
     item_weeks: pd.DataFrame
+    ladder: pd.DataFrame
 
 
 @dataclass(frozen=True)
@@ -111,6 +114,9 @@ class _Imagined:
             self.items, self.outlooks, self.lead_times, self.leads, self.horizon_days
         )
 
+    def ladder(self, chances: Sequence[float]) -> pd.DataFrame:
+        return service_ladder(self.items, self.outlooks, self.leads, self.horizon_days, chances)
+
 
 def forecast_shop(
     builds: pd.DataFrame,
@@ -122,6 +128,7 @@ def forecast_shop(
     wear: pd.DataFrame | None = None,
     *,
     planned_use: pd.DataFrame | None = None,
+    chances: Sequence[float] = (),
     as_of: date,
     horizon_weeks: int = 26,
     paths: int = 2000,
@@ -133,6 +140,7 @@ def forecast_shop(
     usage, so the materials of one knife stay correlated. Records after as_of are ignored. Items in
     `wear` are used up one by one, as each fails; without it, by their mean life. `planned_use`
     stands in every future, as the plan does; without it, planned batches take the present usage.
+    Each item's reorder point is also told for every one of `chances`.
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
     """
@@ -157,6 +165,7 @@ def forecast_shop(
         product_weeks=product_weeks_table(imagined.products, imagined.weeks),
         items=imagined.items_table(),
         item_weeks=item_weeks_table(imagined.outlooks, imagined.weeks),
+        ladder=imagined.ladder(chances),
     )
 
 
