@@ -179,6 +179,19 @@ class Item(models.Model):
     service_level = models.DecimalField(
         max_digits=4, decimal_places=3, null=True, blank=True, help_text="empty: the shop's own"
     )
+    most_stored = QuantityField(
+        "room for at most",
+        null=True,
+        blank=True,
+        validators=[ABOVE_ZERO],
+        help_text="in stock units; empty: as much as is ordered",
+    )
+    needed_until = models.DateField(
+        "needed until",
+        null=True,
+        blank=True,
+        help_text="the last order covers the use until then; empty: no end in sight",
+    )
     hazard_codes = models.CharField(
         "GHS hazard statements", max_length=120, blank=True, help_text="e.g. H315 H317 H319"
     )
@@ -224,6 +237,11 @@ class Item(models.Model):
                 violation_error_message=(
                     "The service level lies between 0 and 1. Write 0.95 for 95 %%."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=Q(most_stored__isnull=True) | Q(most_stored__gt=0),
+                name="room_above_zero",
+                violation_error_message="There is room for something, or the field stays empty.",
             ),
             models.CheckConstraint(
                 condition=Q(grit_number__isnull=True) | ~Q(grit_system=""),

@@ -56,6 +56,12 @@ class ItemForm(RecordForm):
     )
     data_sheet = AttachmentField(label="Safety data sheet")
     data_sheet_dated = DayField(label="Date on the data sheet", required=False, initial=None)
+    needed_until = DayField(
+        label="Needed until",
+        required=False,
+        initial=None,
+        help_text="The last order covers the use until then. Empty: no end in sight.",
+    )
     sections = [
         (
             "What it is",
@@ -81,7 +87,7 @@ class ItemForm(RecordForm):
             ["life_unit", "rated_life", "rated_shape", "wear_limit_um", "revision"]
             + ["change_cost", "failure_cost"],
         ),
-        ("Lots and safety stock", ["lot_match", "service_level"]),
+        ("Lots and ordering", ["lot_match", "service_level", "most_stored", "needed_until"]),
         ("Cautions", ["hazard_codes", "caution", "data_sheet", "data_sheet_dated"]),
     ]
 
@@ -103,6 +109,7 @@ class ItemForm(RecordForm):
             ],
             *["life_unit", "change_cost", "failure_cost"],
             *["rated_life", "rated_shape", "wear_limit_um", "revision", "service_level"],
+            *["most_stored", "needed_until"],
             *["hazard_codes", "caution", "data_sheet", "data_sheet_dated"],
         ]
         help_texts = {"stock_unit": "Bars and webbing are kept in mm, sheets in mm²."}

@@ -27,6 +27,8 @@ BY_WEIGHT_TOO = (Item.Kind.ADHESIVE, Item.Kind.CHEMICAL, Item.Kind.MEDIA)
 ORDER_FIELDS = (
     Column("service level", Number(3), "chance of no shortage; empty: the shop's own", "0.98"),
     Column("status", Choice(Item.Status), "active, last buy or discontinued", "active"),
+    Column("most stored", Number(), "in stock units, when room is short"),
+    Column("needed until", Day(), "day until which it is still used"),
 )
 PIECE_FIELDS = (
     Column("thickness", Length(), "nominal; a bare number is in mm", field="thickness_um"),
