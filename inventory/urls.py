@@ -27,6 +27,7 @@ from inventory.pages import (
     finish_batch,
     fit_cutter,
     forecast,
+    forecast_run,
     item,
     item_lists,
     item_parts,
@@ -237,7 +238,8 @@ urlpatterns = [
         "orders/<str:number>/<int:pk>/close/", orders.CloseLine.as_view(), name="order-line-close"
     ),
     path("forecast/", forecast.ForecastPage.as_view(), name="forecast"),
-    path("forecast/update/", reorder.UpdateForecast.as_view(), name="forecast-update"),
+    path("forecast/update/", forecast_run.UpdateForecast.as_view(), name="forecast-update"),
+    path("forecast/run/", forecast_run.run_part, name="forecast-run"),
     path("forecast/products/<str:code>/", forecast.product_page, name="forecast-product"),
     path("forecast/items/<str:code>/", forecast.item_page, name="forecast-item"),
 ]

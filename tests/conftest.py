@@ -4,6 +4,7 @@ Which database is the settings' business (DATABASE_URL); a test run never opens 
 """
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -68,6 +69,24 @@ def _hang_up(connection: Any) -> None:
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
                 " WHERE datname = current_database() AND pid <> pg_backend_pid()"
             )
+
+
+@pytest.fixture
+def other_processes(
+    transactional_db: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Path:
+    """What the site starts as a process of its own works in the tests' database; its data folder."""
+    database = connections["default"].settings_dict
+    if connections["default"].vendor == "sqlite":
+        (tmp_path / "shop.sqlite3").symlink_to(database["NAME"])
+    else:
+        person, address = f"{database['USER']}:{database['PASSWORD']}", database["HOST"]
+        url = f"postgresql://{person}@{address}:{database['PORT']}/{database['NAME']}"
+        monkeypatch.setenv("DATABASE_URL", url)
+    monkeypatch.setenv("SHOP_DATA", str(tmp_path))
+    monkeypatch.delenv("SHOP_DEMO", raising=False)
+    monkeypatch.setattr(settings, "DATA_DIR", tmp_path)
+    return tmp_path
 
 
 def _person(role: str) -> Any:

@@ -78,7 +78,6 @@ def fail_run(*, run: ForecastRun, trouble: str) -> None:
     mine.update(state=STATE.FAILED, trouble=trouble)
 
 
-@action
 def settle_open_run() -> ForecastRun | None:
     """The run under way; one whose process has died is marked as failed instead."""
     run = open_run()

@@ -18,6 +18,7 @@ from inventory.models import Item, ItemForecast, Product, ProductForecast
 from inventory.pages.charts import chart_unit
 from inventory.pages.columns import NUMBER, QuantityColumn, TextColumn
 from inventory.pages.forecast_drawings import stock_chart, weeks_chart
+from inventory.pages.forecast_run import run_news
 from inventory.pages.table_page import TablePage
 from inventory.queries import forecasts as queries
 from inventory.queries.forecast_inputs import is_stale, latest_run
@@ -99,7 +100,7 @@ class ForecastPage(TablePage):
         return queries.items_of(self.run) if self.run else ItemForecast.objects.none()
 
     def get_context_data(self, **kwargs: Any) -> dict:
-        shown = super().get_context_data(**kwargs)
+        shown = super().get_context_data(**kwargs) | run_news(self.run)
         if self.run is not None:
             shown["run"] = self.run
             shown["is_stale"] = is_stale(self.run)

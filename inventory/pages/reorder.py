@@ -13,13 +13,13 @@ from django.utils import timezone
 from django.views import View
 
 from inventory.actions import draft_orders
-from inventory.actions.update_forecast import update_forecast
 from inventory.errors import Refused
 from inventory.exchange.csv_export import csv_response
 from inventory.models import ForecastRun
 from inventory.pages import display
 from inventory.pages.access import check_role
-from inventory.pages.forms import UNPROCESSABLE, ActionForm, ActionPage
+from inventory.pages.forecast_run import run_news
+from inventory.pages.forms import UNPROCESSABLE
 from inventory.queries.orders import suppliers_of
 from inventory.queries.reorder_list import ReorderLine, ReorderList, reorder_list
 
@@ -94,6 +94,7 @@ def _page(
         "age": (listed.day - listed.run.as_of).days if listed.run else 0,
         "old_run_days": OLD_RUN_DAYS,
         "refused": refused,
+        **run_news(listed.run),
     }
     return render(request, "reorder/list.html", shown, status=UNPROCESSABLE if refused else 200)
 
@@ -148,29 +149,6 @@ def _key(text: str) -> uuid.UUID | None:
         return uuid.UUID(text)
     except ValueError:
         return None
-
-
-class UpdateForecast(ActionPage):
-    """Work the forecast out again; takes some seconds."""
-
-    form_class = ActionForm
-    heading = "Work the forecast out again"
-    sub = "From the builds on record, the batches planned and the bills in force today. Takes some seconds."
-    submit_label = "Recalculate"
-
-    def act(self, form: ActionForm) -> ForecastRun:
-        return update_forecast(as_of=timezone.localdate(), **form.asked)
-
-    def message_for(self, result: ForecastRun) -> str:
-        return (
-            f"The forecast is of {display.day(result.as_of)} now; it took {result.seconds:.1f} s."
-        )
-
-    def done_url(self, result: ForecastRun) -> str:
-        return reverse("forecast" if self.request.GET.get("to") == "forecast" else "reorder")
-
-    def back_url(self) -> str:
-        return self.done_url(None)
 
 
 def _csv_rows(listed: ReorderList) -> Iterator[tuple]:

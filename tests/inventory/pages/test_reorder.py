@@ -183,21 +183,6 @@ def test_viewer_reads_but_does_not_order(viewer_client, due):
     assert not PurchaseOrder.objects.exists()
 
 
-@pytest.mark.slow
-def test_recalculating_stores_a_run_and_leads_back(maker_client):
-    trail = make.knife_shop()
-    make.offer(trail.screws)
-    make.plan(trail.knife, 10, timezone.localdate() + timedelta(days=5))
-    answer = maker_client.post("/forecast/update/", {"key": uuid.uuid4()})
-    assert answer.url == "/reorder/"
-    assert ForecastRun.objects.get().items.filter(item=trail.screws).exists()
-
-
-def test_viewer_may_not_recalculate(viewer_client):
-    make.shop()
-    assert viewer_client.post("/forecast/update/", {"key": uuid.uuid4()}).status_code == 403
-
-
 def test_list_asks_the_database_the_same_however_long_it_is(
     viewer_client, due, django_assert_max_num_queries
 ):
