@@ -5,6 +5,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Sum
+
 from inventory.actions.issue import take_first_expired
 from inventory.actions.numbering import FITTED, next_number
 from inventory.actions.posting import lock_items, post, refuse_impossible_day
@@ -22,6 +24,7 @@ from inventory.models import (
     WearLog,
     WearReading,
 )
+from inventory.units import show_number
 
 ENDS = Fitting.EndReason
 INTO_A_MACHINE = "fitted"
@@ -56,7 +59,7 @@ def fit(
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
     if continues is not None:
-        known = _going_on(item, continues)
+        known = _going_on(item, continues, day)
     elif regrind is not None:
         known = _reground(item, regrind, day)
     else:
@@ -101,8 +104,13 @@ def log_together(
     day: date,
     batch: Batch | None = None,
     operation: str = "",
+    afterwards: bool = False,
 ) -> list[WearLog]:
-    """The same for several fittings (id -> life used) inside another action."""
+    """The same for several fittings (id -> life used) inside another action.
+
+    afterwards: also for one that was taken out since, if it was in the machine on that day.
+    """
+    refuse = _refuse_not_in_then if afterwards else _refuse_outside_life
     fittings = list(
         Fitting.objects.select_for_update(of=("self",))
         .select_related("item", "machine")
@@ -112,9 +120,10 @@ def log_together(
     for fitting in fittings:
         if amounts[fitting.pk] <= 0:
             raise Refused(
-                f"{fitting.label}: {amounts[fitting.pk]} used? Enter an amount above zero."
+                f"{fitting.label}: {show_number(amounts[fitting.pk])} used? "
+                "Enter an amount above zero."
             )
-        _refuse_outside_life(fitting, day)
+        refuse(fitting, day)
         fitting.life_used += amounts[fitting.pk]
     Fitting.objects.bulk_update(fittings, ["life_used"])
     return WearLog.objects.bulk_create(
@@ -131,7 +140,10 @@ def log_together(
 
 @action
 def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
-    """Take back a wrong entry by its negative; the wrong one stays readable."""
+    """Take back a wrong entry by its negative; the wrong one stays readable.
+
+    Wear that was read after the wrong entry is moved back by as much life.
+    """
     refuse_impossible_day(day)
     fitting = _locked(log.fitting)
     if log.amount < 0 or WearLog.objects.filter(reverses=log).exists():
@@ -150,6 +162,7 @@ def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
     )
     fitting.life_used -= log.amount
     fitting.save(update_fields=["life_used"])
+    _move_readings_back(fitting, log)
     return back
 
 
@@ -157,15 +170,21 @@ def reverse_wear(*, log: WearLog, day: date, by: User | None = None) -> WearLog:
 def move_wear(*, log: WearLog, to: Fitting, day: date, by: User | None = None) -> WearLog:
     """Log an entry made on the wrong cutter where it belongs, on the day it was made for.
 
-    The wrong one is taken back. Refuses one that counts its life otherwise or wasn't fitted then.
+    The wrong one is taken back. It may be one that was taken out since. Refuses one that counts its
+    life otherwise or wasn't in the machine then.
     """
     unit = log.fitting.item.life_unit
     if to.item.life_unit != unit or to.pk == log.fitting_id:
         raise Refused(f"{to.label} doesn't take an entry in {unit} of {log.fitting.label}.")
     reverse_wear(log=log, day=day, by=by)
-    return log_wear(
-        fitting=to, amount=log.amount, day=log.day, batch=log.batch, operation=log.operation, by=by
+    (moved,) = log_together(
+        amounts={to.pk: log.amount},
+        day=log.day,
+        batch=log.batch,
+        operation=log.operation,
+        afterwards=True,
     )
+    return moved
 
 
 @action
@@ -238,6 +257,15 @@ def _remove(fitting: Fitting, reason: str, day: date, note: str) -> Fitting:
     return fitting
 
 
+def _move_readings_back(fitting: Fitting, log: WearLog) -> None:
+    """What was read since the entry was read at less life than noted."""
+    up_to_it = fitting.logs.filter(pk__lte=log.pk).order_by().aggregate(life=Sum("amount"))
+    since = list(fitting.readings.filter(life_at__gte=fitting.life_before + up_to_it["life"]))
+    for reading in since:
+        reading.life_at -= log.amount
+    WearReading.objects.bulk_update(since, ["life_at"])
+
+
 def _locked(fitting: Fitting) -> Fitting:
     return (
         Fitting.objects.select_for_update(of=("self",))
@@ -267,11 +295,15 @@ def _from_stock(
     return {"lot": entries[0].lot, "revision": item.revision}
 
 
-def _going_on(item: Item, before: Fitting) -> dict[str, Any]:
+def _going_on(item: Item, before: Fitting, day: date) -> dict[str, Any]:
     _refuse_other_item(item, before)
     is_sent_out = hasattr(before, "sent_out")
     if before.end_reason != ENDS.REMOVED_EARLY or hasattr(before, "continued_by") or is_sent_out:
         raise WrongState(f"{before.label} can't go on: it wasn't set aside while still good.")
+    if day < before.removed_on:
+        raise Refused(
+            f"{before.label} was taken out on {show_day(before.removed_on)}, after {show_day(day)}."
+        )
     return {
         "lot": before.lot,
         "revision": before.revision,
@@ -320,6 +352,24 @@ def _refuse_outside_life(fitting: Fitting, day: date) -> None:
             f"{fitting.label} was removed on {show_day(fitting.removed_on)} "
             f"({fitting.get_end_reason_display()}). Choose the one that is fitted now."
         )
+    _refuse_before_it_was_fitted(fitting, day)
+
+
+def _refuse_not_in_then(fitting: Fitting, day: date) -> None:
+    refuse_impossible_day(day)
+    if hasattr(fitting, "continued_by"):
+        raise WrongState(
+            f"{fitting.label} goes on as {fitting.continued_by.label}; log it there instead."
+        )
+    if fitting.removed_on is not None and day > fitting.removed_on:
+        raise Refused(
+            f"{fitting.label} was taken out on {show_day(fitting.removed_on)}, before "
+            f"{show_day(day)}."
+        )
+    _refuse_before_it_was_fitted(fitting, day)
+
+
+def _refuse_before_it_was_fitted(fitting: Fitting, day: date) -> None:
     if day < fitting.fitted_on:
         raise Refused(
             f"{fitting.label} was fitted on {show_day(fitting.fitted_on)}, after {show_day(day)}."

@@ -7,7 +7,7 @@ from django.db import models
 from django.utils import timezone
 
 from inventory import actions
-from inventory.errors import NotFound
+from inventory.errors import NotFound, Refused
 from inventory.management.terminal import paragraph, table
 from inventory.models import Batch, Fitting, Item, Machine, Regrind, Shop, WearReading
 from inventory.queries.change_costs import change_costs, change_time
@@ -74,7 +74,7 @@ def read(options: Options) -> str:
     if wear in WearReading.Level.values:
         seen = actions.read_wear(fitting=fitting, level=wear, day=options["day"])
         return f"{fitting.label}: noted as {seen.get_level_display()}."
-    vb_um = round(parse_quantity(wear, "each"))
+    vb_um = _whole_um(wear)
     actions.read_wear(fitting=fitting, vb_um=vb_um, day=options["day"])
     limit = fitting.item.wear_limit_um
     over = " That is at or over its limit." if limit and vb_um >= limit else ""
@@ -127,6 +127,13 @@ def life(options: Options) -> str:
         saved = f" That is {policy.saved_over(LIFE):.2f} {shop.currency} in {LIFE}."
         said.append(paragraph(policy.words + saved * (policy.age is not None)))
     return "\n\n".join(said)
+
+
+def _whole_um(wear: str) -> int:
+    vb_um = parse_quantity(wear, "each")
+    if vb_um != int(vb_um):
+        raise Refused(f"The wear land is noted in whole µm, so {wear} isn't one: 0.3 mm are 300.")
+    return int(vb_um)
 
 
 def _ending(options: Options) -> Options:

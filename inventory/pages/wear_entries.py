@@ -11,7 +11,7 @@ from inventory.days import show_day
 from inventory.models import Fitting, WearLog
 from inventory.pages.cutter_log import FittingAction, LifeDayForm
 from inventory.pages.life import life_text
-from inventory.queries.cutters import fitted_now
+from inventory.queries import cutter_lives as lives
 
 
 class EntryAction(FittingAction):
@@ -41,10 +41,13 @@ class UndoWear(EntryAction):
 
 
 class FittedChoice(forms.ModelChoiceField):
-    """Cutters by the pocket they are in."""
+    """Cutters by the pocket they are or were in."""
 
     def label_from_instance(self, obj: Fitting) -> str:
-        return f"{obj.machine}, pocket {obj.pocket}: {obj} ({obj.item.code})"
+        out = (
+            "" if obj.is_fitted else f", {obj.get_end_reason_display()} {show_day(obj.removed_on)}"
+        )
+        return f"{obj.machine}, pocket {obj.pocket}: {obj} ({obj.item.code}){out}"
 
 
 class MoveForm(LifeDayForm):
@@ -59,7 +62,7 @@ class MoveWear(EntryAction):
 
     def get_form(self, form_class: type | None = None) -> MoveForm:
         form = super().get_form(form_class)
-        others = fitted_now().exclude(pk=self.fitting.pk)
+        others = lives.in_a_machine_on(self.log.day).exclude(pk=self.fitting.pk)
         form.fields["to"].queryset = others.filter(item__life_unit=self.fitting.item.life_unit)
         return form
 

@@ -4,10 +4,11 @@ from collections import Counter
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 import numpy as np
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from forecasting.errors import BadInput
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
@@ -171,10 +172,19 @@ def wear_life(readings: Sequence[WearReading], limit_um: int | None) -> WearLife
 
     What was only seen by eye is a gap between the measured ones.
     """
-    newest: dict[Decimal, int | None] = {reading.life_at: reading.vb_um for reading in readings}
+    newest: dict[Decimal, int | None] = {}
+    for reading in readings:
+        seen = newest.get(reading.life_at)
+        newest[reading.life_at] = seen if reading.vb_um is None else reading.vb_um
     if not limit_um or not any(vb is not None for vb in newest.values()):
         return None
     return life_at_wear([float(at) for at in newest], list(newest.values()), limit_um)
+
+
+def in_a_machine_on(day: date) -> QuerySet[Fitting]:
+    """What was fitted on a day, whether or not it was taken out since."""
+    still_in = Q(removed_on__isnull=True) | Q(removed_on__gte=day)
+    return fittings().filter(still_in, fitted_on__lte=day, continued_by__isnull=True)
 
 
 def set_aside() -> QuerySet[Fitting]:

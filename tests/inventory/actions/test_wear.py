@@ -188,6 +188,47 @@ def test_entry_is_not_moved_to_a_day_before_the_other_was_fitted():
     assert entry.fitting.logs.count() == 1
 
 
+def test_life_logged_after_the_change_moves_to_the_cutter_that_broke():
+    old = fitted(cutter(), "4")
+    stock(old.item, 1)
+    new = actions.swap(fitting=old, reason="broken", day=days(2))
+    actions.move_wear(log=log(new, 16, days(2)), to=old, day=days(3))
+    old.refresh_from_db()
+    new.refresh_from_db()
+    assert (old.life_used, old.end_reason, new.life_used) == (16, "broken", 0)
+    assert audit() == []
+
+
+def test_entry_is_not_moved_to_one_that_was_out_by_then():
+    old = fitted(cutter(), "4")
+    stock(old.item, 1)
+    entry = log(actions.swap(fitting=old, reason="worn", day=days(2)), 16, days(3))
+    with pytest.raises(Refused, match="T-0001 was taken out on 5 Mar 2025, before 6 Mar 2025"):
+        actions.move_wear(log=entry, to=old, day=days(4))
+    assert entry.fitting.logs.count() == 1
+
+
+def test_entry_is_not_moved_to_one_that_goes_on_elsewhere():
+    old = remove(fitted(cutter(), "4"), "removed_early")
+    fitted(old.item, "7", continues=old)
+    entry = log(fitted(cutter("MILL-10"), "1"), 5)
+    with pytest.raises(WrongState, match="T-0001 goes on as T-0002; log it there"):
+        actions.move_wear(log=entry, to=old, day=DAY)
+
+
+def test_wear_read_after_a_wrong_entry_moves_back_with_it():
+    fitting = fitted(cutter())
+    log(fitting, 30)
+    actions.read_wear(fitting=fitting, vb_um=60, day=DAY)
+    wrong = log(fitting, 300)
+    actions.read_wear(fitting=fitting, vb_um=70, day=DAY)
+    log(fitting, 20)
+    actions.read_wear(fitting=fitting, vb_um=90, day=DAY)
+    actions.reverse_wear(log=wrong, day=DAY)
+    at = fitting.readings.order_by("pk").values_list("vb_um", "life_at")
+    assert list(at) == [(60, 30), (70, 30), (90, 50)]
+
+
 # Changing
 
 
@@ -265,3 +306,10 @@ def test_entry_of_a_cutter_that_goes_on_is_corrected_there():
     with pytest.raises(WrongState, match="T-0001 goes on as T-0002; correct it there"):
         actions.reverse_wear(log=entry, day=DAY)
     assert audit() == []
+
+
+def test_cutter_does_not_go_on_before_it_was_set_aside():
+    old = remove(fitted(cutter(), "4"), "removed_early", days(5))
+    with pytest.raises(Refused, match="T-0001 was taken out on 8 Mar 2025, after 6 Mar 2025"):
+        fitted(old.item, "7", days(3), continues=old)
+    assert Fitting.objects.count() == 1

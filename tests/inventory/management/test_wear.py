@@ -89,3 +89,9 @@ def test_what_can_not_be_is_refused_in_words(mill, words, answer):
     with pytest.raises(CommandError, match=answer):
         call_command("wear", *words)
     assert not WearLog.objects.exists()
+
+
+def test_wear_land_typed_in_mm_is_refused_not_rounded_to_nothing(mill, say):
+    with pytest.raises(CommandError, match="in whole µm, so 0.3 isn't one"):
+        say("read", "T-0001", "0.3")
+    assert not WearReading.objects.exists()

@@ -173,6 +173,18 @@ def test_wrong_entry_is_taken_back_and_both_lines_stay(maker_client, fitting):
     assert "taken back" in maker_client.get(fitting.get_absolute_url()).content.decode()
 
 
+def test_entry_may_be_moved_to_the_cutter_that_broke_that_day(maker_client, fitting):
+    make.stock(fitting.item, 1)
+    new = actions.swap(fitting=fitting, reason="broken", day=timezone.localdate())
+    send(maker_client, "fitting-log", new, amount="16")
+    entry = WearLog.objects.get()
+    page = maker_client.get(reverse("fitting-move", args=[new.label, entry.pk]))
+    assert f"pocket {fitting.pocket}: {fitting} ({fitting.item.code}), broken" in page.text
+    send(maker_client, "fitting-move", new, entry.pk, to=fitting.label)
+    fitting.refresh_from_db()
+    assert fitting.life_used == 16
+
+
 @pytest.mark.parametrize(
     ("name", "values", "words"),
     [
