@@ -19,15 +19,20 @@ from inventory.queries.cutter_lives import KindOfCutter
 LIFE = 1000
 FAILURE_COSTS = Decimal(3)
 """A failure against a planned change while no price is known: common practice, no source."""
+DEAREST = 10_000_000
+"""Of a change, in the shop's money, that is tried: common practice, no source."""
 HIGHEST = 2.5
 """Times the cost of running to failure at which the drawing ends."""
 
 
 class CostForm(forms.Form):
-    planned = forms.DecimalField(label="Change made in time", min_value=Decimal("0.01"))
+    planned = forms.DecimalField(
+        label="Change made in time", min_value=Decimal("0.01"), max_value=DEAREST
+    )
     failure = forms.DecimalField(
         label="Change after a failure",
         min_value=Decimal("0.01"),
+        max_value=DEAREST,
         help_text="cutter, minutes lost, spoilt knife",
     )
 

@@ -114,9 +114,15 @@ def _ended() -> Any:
 
 
 def _key_of(fitting: Fitting) -> tuple[Any, ...]:
-    where = fitting.machine.name, fitting.pocket
-    return fitting.item.code, *where, fitting.fitted_on, fitting.removed_on
+    return fitting.machine.name, *_in_that_machine(fitting)
 
 
 def _key_of_life(life: PastLife) -> tuple[Any, ...]:
-    return life.item.code, life.machine, life.pocket, life.fitted_on, life.removed_on
+    return life.machine, *_in_that_machine(life)
+
+
+def _in_that_machine(life: Fitting | PastLife) -> tuple[Any, ...]:
+    """One a pocket at a time; but two may break in it on one day."""
+    known = life.item.code, life.pocket, life.fitted_on, life.removed_on
+    within_a_day = life.fitted_on == life.removed_on
+    return (*known, life.life_used, life.end_reason) if within_a_day else known

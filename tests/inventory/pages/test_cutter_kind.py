@@ -216,3 +216,14 @@ def test_impossible_speed_is_refused_on_the_page(viewer_client, shop, new_speed)
     answer = page_of(viewer_client, shop.cutter, **asked)
     assert answer.status_code == 200
     assert answer.context["other_speed"] == ""
+
+
+@pytest.mark.parametrize("planned", ["1e400", "99999999999999999999999999", "NaN", "-1"])
+def test_cost_that_can_not_be_is_refused_and_the_page_stays(viewer_client, planned):
+    make.shop()
+    item = make.cutter(rated_life=100)
+    page = viewer_client.get(
+        reverse("cutter-item", args=[item.code]), {"planned": planned, "failure": "1e308"}
+    )
+    assert page.status_code == 200
+    assert page.context["cost_form"].errors

@@ -69,3 +69,13 @@ def test_life_that_cannot_have_been_is_refused(row, reason):
 def test_cutter_taken_out_unused_is_no_life_to_take_along():
     actions.remove(fitting=fitted(cutter()), day=DAY, reason="removed_early")
     assert list(table_named("lives").records()) == []
+
+
+def test_two_that_broke_in_a_pocket_on_one_day_are_two_lives():
+    cutter()
+    row = "MILL-6;Mill;3;5.3.2024;5.3.2024;{};broken\n"
+    both = HEAD + row.format(3) + row.format("4,5")
+    save_found(table_named("lives"), check(both))
+    assert set(Fitting.objects.values_list("life_used", flat=True)) == {3, D("4.5")}
+    assert (check(both).to_save, check(both).refusals) == ([], [])
+    assert "The same is in row 2" in check(both + row.format(3)).refusals[0].reason
