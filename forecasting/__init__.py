@@ -12,6 +12,6 @@ The chain, each step knowing only those before it:
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
 taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.
 
-Beside it, quick enough for every page: reorder_point, order_quantity, joint_orders, rejects,
-netting, stock_classes.
+Beside it, quick enough for every page: use_ahead, reorder_point, order_quantity, joint_orders,
+rejects, netting, stock_classes.
 """

@@ -4,7 +4,7 @@ Quick on purpose (standard library only): a page asks it for every supplier it s
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -15,7 +15,6 @@ __all__ = [
     "RidesAlong",
     "SharedItem",
     "Waiting",
-    "chances_due",
     "common_rhythm",
     "ride_along",
 ]
@@ -192,36 +191,3 @@ def _judge(
 def _none_due(items: Sequence[Waiting], weeks: Sequence[float]) -> list[float]:
     """Chance that none of the items is due by the end of each week."""
     return [math.prod(1 - item.due[week] for item in items) for week in range(len(weeks))]
-
-
-def chances_due(
-    gap: float, quantiles: Iterable[Sequence[float]], chances: Sequence[float]
-) -> tuple[float, ...]:
-    """Chance that use until the end of each week reaches a gap, from quantiles of that use.
-
-    Straight lines between the quantiles, and from no use at all to the first; above the last the
-    chance fades as fast as it did below it.
-    Args: gap: stock units above the reorder point; quantiles: ascending, a row a week; chances:
-        of not being exceeded, ascending.
-    Shapes: every row as long as chances.
-    """
-    if gap <= 0:
-        return tuple(1.0 for _ in quantiles)
-    found, least = [], 0.0
-    for row in quantiles:
-        least = max(least, 1 - _chance_below(gap, row, chances))
-        found.append(least)
-    return tuple(found)
-
-
-def _chance_below(gap: float, row: Sequence[float], chances: Sequence[float]) -> float:
-    points = [(0.0, 0.0), *zip(row, chances, strict=True)]
-    tail = points[-1][0] + (points[-1][0] - points[-2][0])
-    points.append((tail, 1.0))
-    below = 0.0
-    for (left, low), (right, high) in zip(points, points[1:], strict=False):
-        if gap >= right:
-            below = high
-        elif gap > left:
-            return low + (high - low) * (gap - left) / (right - left)
-    return below

@@ -12,7 +12,6 @@ from forecasting.errors import OutOfRange
 from forecasting.joint_orders import (
     SharedItem,
     Waiting,
-    chances_due,
     common_rhythm,
     ride_along,
 )
@@ -118,27 +117,6 @@ def test_chances_are_those_of_many_played_weeks():
     (found,) = ride(Waiting("a", own, value=1), Waiting("b", other), fee=1000)
     assert found.alone == pytest.approx(alone, abs=0.01)
     assert found.weeks_early == pytest.approx(weeks, abs=0.05)
-
-
-CHANCES = (0.05, 0.5, 0.8, 0.95)
-
-
-@pytest.mark.parametrize(
-    ("gap", "chance"),
-    [(-1, 1.0), (10, 0.95), (20, 0.5), (30, 0.2), (40, 0.05), (45, 0.025), (60, 0.0)],
-)
-def test_chance_of_coming_due_follows_the_quantiles(gap, chance):
-    assert chances_due(gap, [(10, 20, 30, 40)], CHANCES) == pytest.approx((chance,))
-
-
-def test_chance_of_coming_due_never_falls():
-    weeks = [(0, 0, 0, 8), (0, 0, 12, 20), (0, 10, 14, 20)]
-    chances = chances_due(9, weeks, CHANCES)
-    assert list(chances) == sorted(chances)
-
-
-def test_item_hardly_used_is_hardly_due():
-    assert chances_due(5, [(0, 0, 0, 0)] * 3, CHANCES) == (0, 0, 0)
 
 
 @pytest.mark.parametrize(
