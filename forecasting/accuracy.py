@@ -1,9 +1,19 @@
 """How good forecasts were: losses of totals and of quantiles, and how often a quantile held."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
-__all__ = ["pinball_loss", "quantile_summary", "scaled_squared_errors"]
+__all__ = [
+    "pinball_loss",
+    "quantile_summary",
+    "scaled_squared_errors",
+    "scored_totals",
+    "usual_change",
+]
+
+FEWEST_CHANGES = 2
 
 
 def scaled_squared_errors(totals: pd.DataFrame, variance: pd.Series) -> dict[str, float]:
@@ -62,3 +72,35 @@ def _judged(
         float((actual <= quantile).mean()),
         loss / mean if mean > 0 else 0.0,
     )
+
+
+def usual_change(totals: Sequence[float]) -> float | None:
+    """Mean absolute change from one total to the next; None of fewer than 3, or when none changed.
+
+    The error of whoever expects the same again: the scale of an error, so that 1 means no better.
+    Shapes: totals of stretches of equal length without gaps between them, the oldest first.
+    Source: Hyndman & Koehler (2006), Another look at measures of forecast accuracy, Int. J. of
+        Forecasting 22(4), section 3, eq. (6) and MASE, for totals instead of single periods.
+    Checked in: tests/published/test_accuracy.py
+    """
+    changes = np.abs(np.diff(np.asarray(totals, dtype=float)))
+    if len(changes) < FEWEST_CHANGES or not changes.any():
+        return None
+    return float(changes.mean())
+
+
+def scored_totals(totals: pd.DataFrame, chances: dict[str, float]) -> pd.DataFrame:
+    """Error of the mean and mean loss of the quantiles of each total foretold, both in scales.
+
+    Shapes: totals has the columns mean, used, scale (missing: no scale is known) and one per
+    quantile named in chances; the result has its index and the columns error and loss, missing
+    where the scale is.
+    """
+    losses = [
+        pinball_loss(totals["used"].to_numpy(), totals[name].to_numpy(), chance)
+        for name, chance in chances.items()
+    ]
+    scale = totals["scale"].astype(float)
+    error = (totals["mean"] - totals["used"]).abs() / scale
+    loss = pd.Series(np.mean(losses, axis=0), index=totals.index) / scale
+    return pd.DataFrame({"error": error, "loss": loss})

@@ -27,6 +27,9 @@ class ForecastScore(models.Model):
     ran_out = models.BooleanField(
         default=False, help_text="none on hand for a week: what was wanted is not known"
     )
+    stands_apart = models.BooleanField(
+        default=False, help_text="shares no day with an earlier one of its kind that does"
+    )
     scale = models.FloatField(
         null=True, help_text="usual change of use from one such stretch to the next, before"
     )

@@ -2,7 +2,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from forecasting.accuracy import pinball_loss, quantile_summary, scaled_squared_errors
+from forecasting.accuracy import (
+    pinball_loss,
+    quantile_summary,
+    scaled_squared_errors,
+    scored_totals,
+    usual_change,
+)
 
 
 def test_pinball_loss_is_least_at_the_quantile():
@@ -37,3 +43,20 @@ def test_series_of_different_size_count_alike():
     totals = pd.DataFrame({"y": [10.0, 1000.0], "model": [12.0, 1200.0]}, index=index)
     variance = pd.Series([4.0, 40000.0], index=pd.Index([0, 1], name="unique_id"))
     assert scaled_squared_errors(totals, variance) == {"model": 1.0}
+
+
+@pytest.mark.parametrize(
+    ("totals", "change"),
+    [([], None), ([5], None), ([5, 8], None), ([5, 5, 5], None), ([5, 8, 4], 3.5)],
+    ids=["nothing", "one total", "one change", "always the same", "two changes"],
+)
+def test_usual_change_takes_two_changes_at_least(totals, change):
+    assert usual_change(totals) == change
+
+
+def test_total_without_a_scale_has_no_scaled_error():
+    totals = pd.DataFrame({"used": [4.0, 4.0], "mean": [6.0, 6.0], "q50": 4.0, "scale": [2, None]})
+    scored = scored_totals(totals, {"q50": 0.5})
+    assert scored["error"].tolist()[0] == 1.0
+    assert scored["loss"].tolist()[0] == 0.0
+    assert scored.loc[1].isna().all()

@@ -1,9 +1,11 @@
 """Forecast errors against published values."""
 
 import numpy as np
+import pandas as pd
 import pytest
+from utilsforecast.losses import mase, mqloss
 
-from forecasting.accuracy import pinball_loss
+from forecasting.accuracy import pinball_loss, scored_totals, usual_change
 
 
 def test_quantile_score_of_the_book_is_twice_the_pinball_loss():
@@ -21,3 +23,30 @@ def test_interval_score_of_the_book_follows_from_two_pinball_losses():
         actual, np.array([773.22]), 0.9
     )
     assert ends[0] / 0.1 == pytest.approx(55.68, abs=0.006)
+
+
+def random_totals():
+    rng = np.random.default_rng(5)
+    past, used = rng.poisson(20, 12).astype(float), rng.poisson(20, 30).astype(float)
+    totals = pd.DataFrame({"used": used, "mean": rng.uniform(15, 25, 30)})
+    return past, totals.assign(q05=totals["mean"] - 8, q95=totals["mean"] + 8)
+
+
+def test_scaled_error_is_that_of_an_independent_library():
+    # Mean absolute scaled error (Hyndman & Koehler 2006) as utilsforecast works it out.
+    past, totals = random_totals()
+    ours = scored_totals(totals.assign(scale=usual_change(past)), {"q05": 0.05, "q95": 0.95})
+    frame = totals.assign(unique_id="screws", ds=range(30))
+    train = pd.DataFrame({"unique_id": "screws", "ds": range(12), "used": past})
+    theirs = mase(frame, ["mean"], seasonality=1, train_df=train, target_col="used")
+    assert ours["error"].mean() == pytest.approx(theirs["mean"].item())
+
+
+def test_quantile_loss_is_that_of_an_independent_library():
+    # utilsforecast's multi-quantile loss: the mean of the pinball losses, without a factor 2.
+    _, totals = random_totals()
+    ours = scored_totals(totals.assign(scale=1.0), {"q05": 0.05, "q95": 0.95})
+    frame = totals.assign(unique_id="screws", ds=range(30))
+    models = {"band": ["q05", "q95"]}
+    theirs = mqloss(frame, models, quantiles=np.array([0.05, 0.95]), target_col="used")
+    assert ours["loss"].mean() == pytest.approx(theirs["band"].item())
