@@ -68,7 +68,7 @@ def batch_cost(
         good=good,
         unknown=tuple(
             sorted(
-                (each for each in {*services, *worn} if each.code not in costs),
+                (each for each in {*services, *worn} if _is_unknown(each, costs)),
                 key=lambda item: item.code,
             )
         ),
@@ -77,9 +77,14 @@ def batch_cost(
 
 def _life_cost(log: WearLog, costs: dict[str, UnitCost]) -> Decimal:
     item = log.fitting.item
-    if item.code not in costs or not item.rated_life:
+    if _is_unknown(item, costs):
         return NOTHING
     return log.amount * costs[item.code].amount / item.rated_life
+
+
+def _is_unknown(item: Item, costs: dict[str, UnitCost]) -> bool:
+    """No price, or no usual life to divide it by."""
+    return item.code not in costs or (item.wears and not item.rated_life)
 
 
 def _minutes(lines: Iterable[LineStages]) -> Decimal:
