@@ -10,7 +10,10 @@ from django.db import transaction
 
 from inventory.actions.class_items import class_items
 from inventory.actions.forecast_runs import close_run, fail_run, queue_run, take_up, tell_progress
+from inventory.actions.note_list import note_list
+from inventory.actions.prune_runs import prune_runs
 from inventory.actions.request import action
+from inventory.actions.score_forecasts import score_forecasts
 from inventory.errors import Refused
 from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, User
 from inventory.queries.forecast_inputs import bills_in_force, plan_digest, plan_in_words
@@ -40,8 +43,9 @@ class Records:
 def update_forecast(*, as_of: date, seed: int = 1, by: User | None = None) -> ForecastRun:
     """Forecast use of every item and store the run; the earlier run stands until this one is whole.
 
-    Items get their classes by value and use with it. Not one transaction: nobody who books
-    something has to wait for it. Refuses as queue_run does.
+    Items get their classes by value and use with it, earlier runs whose weeks are over their
+    scores. Not one transaction: nobody who books something has to wait for it. Refuses as
+    queue_run does.
     """
     return work_out_run(run=queue_run(as_of=as_of, seed=seed, by=by))
 
@@ -55,6 +59,7 @@ def work_out_run(*, run: ForecastRun) -> ForecastRun:
         take_up(run=run)
         try:
             started = time.monotonic()
+            score_forecasts(day=run.as_of)
             records = _read_records(run.as_of)
             tell_progress(run=run, percent=READ)
             result = _play_through(run, records)
@@ -123,6 +128,8 @@ def _store(
     seconds = time.monotonic() - started
     close_run(run=run, seconds=seconds, **records.rests_on)
     class_items(as_of=run.as_of)
+    note_list(run=run)
+    prune_runs(day=run.as_of)
     return run
 
 
