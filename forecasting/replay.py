@@ -1,7 +1,7 @@
 """The past played again: what would have been forecast and ordered, against what happened."""
 
-from collections.abc import Hashable
-from dataclasses import astuple, dataclass
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -10,23 +10,18 @@ import pandas as pd
 from forecasting.accuracy import quantile_summary
 from forecasting.demand import monday_of
 from forecasting.errors import require
-from forecasting.forecast_tables import COVER_DAYS
+from forecasting.exchange_curve import ExchangeCurve
 from forecasting.frames import checked
 from forecasting.item_outlook import use_by_batches
-from forecasting.ordering_rule import Levels, Played, play
 from forecasting.plan import ShopForecast, forecast_shop
-from forecasting.reorder_point import reorder_point, safety_factor
+from forecasting.shop_game import CHANCES, Stretch, play_shop, shop_curves
 
 __all__ = ["Replay", "replay_shop"]
 
 STEP_WEEKS = 4
-TEXTBOOK_SPAN = pd.Timedelta(weeks=26)
 ALL_QUANTILES = ["q05", "q50", "q80", "q95"]
 JUDGED = {"q50": 0.5, "q80": 0.8, "q95": 0.95}
-ORDER_COLUMNS = [
-    *("item", "rule", "demand", "fill_rate"),
-    *("mean_stock", "mean_waiting", "days_short", "orders"),
-]
+DAY, WEEK = pd.Timedelta(days=1), pd.Timedelta(weeks=1)
 
 
 @dataclass(frozen=True)
@@ -37,14 +32,19 @@ class Replay:
         weeks_ahead weeks after origin. Bills of materials are those of today, planned batches are
         left out because plans of the past are not on record.
     accuracy: demand_class ("all" last), quantile, chance, forecasts, below, below_or_at, loss.
-    orders: item, rule ("simulated" or "textbook"), demand, fill_rate, mean_stock, mean_waiting,
-        days_short, orders; from the first origin to the end, with the mean lead time known at the
-        first origin, quantities not rounded to packs.
+    played: every item under our levels and rivals, columns as in forecasting.shop_game.play_shop;
+        from first_day to last_day, levels renewed every four weeks.
     """
 
     forecasts: pd.DataFrame
     accuracy: pd.DataFrame
-    orders: pd.DataFrame
+    played: pd.DataFrame
+    first_day: date
+    last_day: date
+
+    def curves(self, unit_cost: Mapping[Hashable, float]) -> tuple[ExchangeCurve, ...]:
+        """Fill against money on the shelf, of the items whose cost is known."""
+        return shop_curves(self.played, unit_cost)
 
 
 def replay_shop(
@@ -62,18 +62,27 @@ def replay_shop(
 ) -> Replay:
     """Forecast again as of `rounds` Sundays, four weeks apart, the last weeks_ahead before as_of.
 
+    Then order from the first of them to the end, by levels renewed every four weeks.
     Receipts count from the first day, since they carry no date of their own.
     Shapes: tables as in forecasting.frames. Raises: BadTable, OutOfRange.
     """
     require(rounds >= 1, "rounds", "be 1 or more", rounds)
     require(weeks_ahead >= 1, "weeks_ahead", "be 1 or more", weeks_ahead)
-    builds, usage, direct, items = (
+    builds, usage, direct, items, receipts = (
         checked(*table)
-        for table in (("builds", builds), ("usage", usage), ("direct", direct), ("items", items))
+        for table in (
+            ("builds", builds),
+            ("usage", usage),
+            ("direct", direct),
+            ("items", items),
+            ("receipts", receipts),
+        )
     )
-    used = _daily_use(builds, usage, direct)
-    last = monday_of(as_of) - pd.Timedelta(days=1 + 7 * weeks_ahead)
-    origins = [last - pd.Timedelta(weeks=STEP_WEEKS * back) for back in reversed(range(rounds))]
+    end = monday_of(as_of) - DAY
+    last = end - weeks_ahead * WEEK
+    origins = [last - STEP_WEEKS * back * WEEK for back in reversed(range(rounds))]
+    used = _daily_use(builds, usage, direct, items["item"], (origins[0], end))
+    chances = sorted({*CHANCES, *items["service_level"]})
     shops = {
         origin: forecast_shop(
             builds,
@@ -82,37 +91,52 @@ def replay_shop(
             direct,
             items,
             receipts,
+            chances=chances,
             as_of=origin.date(),
             horizon_weeks=weeks_ahead + 1,
             paths=paths,
             seed=seed,
         )
-        for origin in origins
+        for origin in [*origins, *_later(last, end)]
     }
     forecasts = pd.concat(
-        [_forecasts(shop, origin, used, weeks_ahead) for origin, shop in shops.items()],
+        [_forecasts(shops[origin], origin, used, weeks_ahead) for origin in origins],
         ignore_index=True,
     )
     return Replay(
         forecasts=forecasts,
         accuracy=quantile_summary(forecasts, "demand_class", JUDGED),
-        orders=_orders(items, shops, used, last + pd.Timedelta(weeks=weeks_ahead)),
+        played=play_shop(items, receipts, _stretches(shops, used, end), seed=seed),
+        first_day=(origins[0] + DAY).date(),
+        last_day=end.date(),
     )
 
 
-def _daily_use(builds: pd.DataFrame, usage: pd.DataFrame, direct: pd.DataFrame) -> pd.DataFrame:
-    """Use per day (rows) and item (columns) as the present usage would have caused it."""
+def _later(last: pd.Timestamp, end: pd.Timestamp) -> list[pd.Timestamp]:
+    """Days after the last forecast that is judged, on which levels are renewed all the same."""
+    days = []
+    while (last := last + STEP_WEEKS * WEEK) < end:
+        days.append(last)
+    return days
+
+
+def _daily_use(
+    builds: pd.DataFrame,
+    usage: pd.DataFrame,
+    direct: pd.DataFrame,
+    items: pd.Series,
+    at_least: tuple[pd.Timestamp, pd.Timestamp],
+) -> pd.DataFrame:
+    """Use on every day (rows) of every item (columns) as the present usage would have caused it."""
     records = pd.concat([use_by_batches(builds, usage), direct[direct["qty"] > 0]])
-    return records.pivot_table(index="day", columns="item", values="qty", aggfunc="sum")
+    used = records.pivot_table(index="day", columns="item", values="qty", aggfunc="sum")
+    days = pd.date_range(min([at_least[0], *used.index[:1]]), at_least[1])
+    return used.reindex(index=days, columns=items).fillna(0.0).astype(float)
 
 
-def _between(
-    used: pd.DataFrame, item: Hashable, after: pd.Timestamp, up_to: pd.Timestamp
-) -> np.ndarray:
-    days = pd.date_range(after + pd.Timedelta(days=1), up_to)
-    if item not in used:
-        return np.zeros(len(days))
-    return used[item].reindex(days).fillna(0.0).to_numpy()
+def _between(used: pd.DataFrame, after: pd.Timestamp, up_to: pd.Timestamp) -> np.ndarray:
+    """Use of every item (rows) on the days after one day, up to and including another."""
+    return used.loc[after + DAY : up_to].to_numpy().T
 
 
 def _forecasts(
@@ -120,56 +144,26 @@ def _forecasts(
 ) -> pd.DataFrame:
     table = shop.item_weeks[shop.item_weeks["week"] == shop.item_weeks["week"].max()]
     table = table.merge(shop.items[["item", "demand_class"]], on="item").assign(origin=origin)
-    end = origin + pd.Timedelta(weeks=weeks_ahead)
-    table["actual"] = [_between(used, item, origin, end).sum() for item in table["item"]]
+    actual = _between(used, origin, origin + weeks_ahead * WEEK).sum(axis=1)
+    table["actual"] = table["item"].map(dict(zip(used.columns, actual, strict=True)))
     return table[["item", "demand_class", "origin", "mean", *ALL_QUANTILES, "actual"]]
 
 
-def _orders(
-    items: pd.DataFrame,
-    shops: dict[pd.Timestamp, ShopForecast],
-    used: pd.DataFrame,
-    end: pd.Timestamp,
-) -> pd.DataFrame:
-    origins = list(shops)
-    ends = [*origins[1:], end]
-    tables = [shop.items.set_index("item") for shop in shops.values()]
-    rows = []
-    for term in items.itertuples():
-        days = [
-            _between(used, term.item, after, up_to)
-            for after, up_to in zip(origins, ends, strict=True)
-        ]
-        simulated = [_simulated(table.loc[term.item]) for table in tables]
-        textbook = [
-            _textbook(_between(used, term.item, origin - TEXTBOOK_SPAN, origin), term, table)
-            for origin, table in zip(origins, tables, strict=True)
-        ]
-        lead = round(tables[0].loc[term.item, "lead_mean_days"])
-        for rule, levels in (("simulated", simulated), ("textbook", textbook)):
-            played = _play_item(days, levels, lead, max(1, round(term.review_days)))
-            rows.append((term.item, rule, float(sum(map(np.sum, days))), *astuple(played)))
-    return pd.DataFrame(rows, columns=ORDER_COLUMNS)
+def _stretches(
+    shops: dict[pd.Timestamp, ShopForecast], used: pd.DataFrame, end: pd.Timestamp
+) -> list[Stretch]:
+    ends = [*list(shops)[1:], end]
+    return [
+        Stretch(shop.ladder, shop.items, _weeks_up_to(used, origin), _between(used, origin, up_to))
+        for (origin, shop), up_to in zip(shops.items(), ends, strict=True)
+    ]
 
 
-def _simulated(row: pd.Series) -> Levels:
-    return Levels(row["reorder_point"], row["order_up_to"])
-
-
-def _textbook(past: np.ndarray, term: tuple, table: pd.DataFrame) -> Levels:
-    """Normal use over lead time and review, mean and spread of the last half year's weeks."""
-    weeks = past.reshape(-1, 7).sum(axis=1)
-    protection = (table.loc[term.item, "lead_mean_days"] + term.review_days) / 7
-    point = reorder_point(
-        float(weeks.mean()),
-        float(weeks.std(ddof=1)),
-        protection,
-        z=safety_factor(term.service_level),
-    )
-    return Levels(point, point + float(weeks.mean()) * max(term.review_days, COVER_DAYS) / 7)
-
-
-def _play_item(days: list[np.ndarray], levels: list[Levels], lead: int, review: int) -> Played:
-    daily = [level for level, part in zip(levels, days, strict=True) for _ in part]
-    demand = np.concatenate(days).tolist()
-    return play(demand, daily, start=levels[0].order_up_to, lead=lead, review=review)
+def _weeks_up_to(used: pd.DataFrame, sunday: pd.Timestamp) -> np.ndarray:
+    """Use of every item in each whole week up to a Sunday; not known before its first use."""
+    days = used.loc[:sunday].to_numpy().T
+    weeks = days.shape[1] // 7
+    if not weeks:
+        return np.full((len(days), 1), np.nan)
+    amounts = days[:, days.shape[1] - 7 * weeks :].reshape(len(days), weeks, 7).sum(axis=2)
+    return np.where(np.cumsum(amounts, axis=1) > 0, amounts, np.nan)

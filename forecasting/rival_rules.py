@@ -1,7 +1,8 @@
 """Ordering rules of textbooks and habit, as levels from a history: what ours is compared with.
 
-Each takes a history (series, periods; NaN where not known) and the periods stock must last, and
-answers with Levels of shape (knobs, series), one row for each setting of its knob.
+Each takes a history (series, periods; NaN where not known) and the periods stock must last (one
+number, or one per series), and answers with Levels of shape (knobs, series), one row for each
+setting of its knob. `cover`: periods of mean use that an order brings beyond its reorder point.
 """
 
 from collections.abc import Sequence
@@ -13,43 +14,56 @@ from forecasting.ordering_rule import Levels
 __all__ = ["mean_and_deviation", "min_max", "smoothed", "smoothed_normal"]
 
 YEAR = 12
-COVER = 2
-"""Periods of use that a maximum lies above its minimum (common practice, no source)."""
 START = 6
 
 
-def mean_and_deviation(history: np.ndarray, lasts: int, factors: Sequence[float]) -> Levels:
+def mean_and_deviation(
+    history: np.ndarray,
+    lasts: float | np.ndarray,
+    factors: Sequence[float],
+    *,
+    cover: float | np.ndarray = 0.0,
+) -> Levels:
     """Mean and standard deviation of all periods known, taken as normal.
 
     Source: safety stock z sd sqrt(L + R) of periodic review, any textbook | from memory.
     """
     mean = known_mean(history)
-    return _normal(mean, known_mean((history - mean[:, None]) ** 2), lasts, factors)
+    return _normal(mean, known_mean((history - mean[:, None]) ** 2), lasts, factors, cover)
 
 
 def smoothed_normal(
     history: np.ndarray,
-    lasts: int,
+    lasts: float | np.ndarray,
     factors: Sequence[float],
     smoothing: float,
     error_smoothing: float | None = None,
+    *,
+    cover: float | np.ndarray = 0.0,
 ) -> Levels:
     """Level by exponential smoothing, its one-step errors taken as normal.
 
     Source: Brown (1959), Statistical Forecasting for Inventory Control; errors smoothed too: Silver,
         Pyke & Thomas (2017), Inventory and Production Management in Supply Chains | from memory.
     """
-    return _normal(*smoothed(history, smoothing, error_smoothing), lasts, factors)
+    return _normal(*smoothed(history, smoothing, error_smoothing), lasts, factors, cover)
 
 
-def min_max(history: np.ndarray, lasts: int, times: Sequence[float]) -> Levels:
-    """Order at so many times the usual use until the next delivery, up to two periods' use more.
+def min_max(
+    history: np.ndarray,
+    lasts: float | np.ndarray,
+    times: Sequence[float],
+    *,
+    cover: float | np.ndarray = 2.0,
+    recent: int = YEAR,
+) -> Levels:
+    """Order at so many times the usual use until the next delivery, up to `cover` periods more.
 
-    The usual use is the mean of the last twelve periods (common practice, no source).
+    The usual use is the mean of the last `recent` periods (common practice, no source).
     """
-    mean = known_mean(history[:, -YEAR:])
+    mean = known_mean(history[:, -recent:])
     least = np.multiply.outer(np.asarray(times), mean * lasts)
-    return Levels(least, least + COVER * mean)
+    return Levels(least, least + cover * mean)
 
 
 def smoothed(
@@ -83,7 +97,13 @@ def known_mean(history: np.ndarray) -> np.ndarray:
     return np.where(known, history, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
 
 
-def _normal(mean: np.ndarray, variance: np.ndarray, lasts: int, factors: Sequence[float]) -> Levels:
+def _normal(
+    mean: np.ndarray,
+    variance: np.ndarray,
+    lasts: float | np.ndarray,
+    factors: Sequence[float],
+    cover: float | np.ndarray,
+) -> Levels:
     spread = np.sqrt(variance * lasts)
-    level = np.maximum(mean * lasts + np.multiply.outer(np.asarray(factors), spread), 0.0)
-    return Levels(level, level)
+    point = np.maximum(mean * lasts + np.multiply.outer(np.asarray(factors), spread), 0.0)
+    return Levels(point, point + cover * mean)

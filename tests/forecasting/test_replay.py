@@ -6,6 +6,7 @@ import pytest
 
 from forecasting.errors import OutOfRange
 from forecasting.replay import replay_shop
+from forecasting.shop_game import AS_SET, OURS
 
 TODAY = date(2026, 11, 25)
 ITEMS = pd.DataFrame(
@@ -57,16 +58,49 @@ def test_no_round_sees_what_came_after_it(steady):
 
 
 def test_steady_shop_is_served_by_its_reorder_points(steady):
-    bar = steady.orders[steady.orders["item"] == "bar"].set_index("rule")
-    assert bar.loc["simulated", "fill_rate"] > 0.97
-    assert bar.loc["simulated", "demand"] == bar.loc["textbook", "demand"] == 4 * 12 * 260
+    bar = steady.played[steady.played["item"] == "bar"].set_index(["rule", "knob"])
+    assert bar.loc[(OURS, 0.95), "fill_rate"].item() > 0.97
+    assert (bar["demand"] == 3 * 12 * 260).all()
+
+
+def test_played_days_begin_after_the_first_forecast_and_end_on_a_sunday(steady):
+    assert (steady.first_day, steady.last_day) == (date(2026, 8, 3), date(2026, 11, 22))
 
 
 def test_item_never_used_is_judged_without_missing_numbers(steady):
     assert not steady.forecasts.isna().any().any()
-    assert not steady.orders.isna().any().any()
-    wax = steady.orders[steady.orders["item"] == "wax"]
+    figures = ["demand", "fill_rate", "mean_stock", "days_short", "orders"]
+    assert not steady.played[figures].isna().any().any()
+    wax = steady.played[steady.played["item"] == "wax"]
     assert (wax["fill_rate"] == 1).all()
+
+
+def test_each_rule_gets_a_curve_of_money_and_fill(steady):
+    curves = steady.curves({"bar": 0.02, "rag": 1.5})
+    assert [curve.rule for curve in curves][:2] == [OURS, AS_SET]
+    assert len(curves) == 5
+    for curve in curves:
+        assert all(0 <= point.fill <= 1 and point.stock >= 0 for point in curve.points)
+
+
+def test_ours_says_beforehand_what_it_expects_and_rivals_do_not(steady):
+    ours, as_set, *rivals = steady.curves({"bar": 0.02, "rag": 1.5})
+    told = [point.expected_fill for point in ours.points]
+    assert told == sorted(told)
+    assert 0 < as_set.points[0].expected_fill <= 1
+    assert all(point.expected_fill is None for curve in rivals for point in curve.points)
+
+
+def test_item_without_a_known_cost_is_left_out_of_the_curves(steady):
+    with_rag, without = steady.curves({"bar": 0.02, "rag": 1.5}), steady.curves({"bar": 0.02})
+    assert without[0].points[-1].stock < with_rag[0].points[-1].stock
+    assert steady.curves({}) == ()
+
+
+def test_more_money_on_the_shelf_serves_more(steady):
+    for curve in steady.curves({"bar": 0.02, "rag": 1.5}):
+        stocks = [point.stock for point in curve.points]
+        assert stocks == sorted(stocks), curve.rule
 
 
 def test_accuracy_is_given_per_class_and_for_all(steady):
@@ -81,6 +115,14 @@ def test_shop_without_history_can_be_replayed():
         empty, USAGE, DIRECT.iloc[:0], ITEMS, RECEIPTS, as_of=TODAY, rounds=1, paths=200
     )
     assert (result.forecasts["actual"] == 0).all()
+    assert (result.played["fill_rate"] == 1).all()
+
+
+def test_shop_younger_than_the_days_played_can_be_replayed():
+    young = replay(builds(3, 17))
+    bar = young.played[young.played["item"] == "bar"]
+    assert (bar["demand"] == 2 * 12 * 260).all()
+    assert bar["fill_rate"].between(0, 1).all()
 
 
 def test_impossible_rounds_are_refused():
