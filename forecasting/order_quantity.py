@@ -1,15 +1,35 @@
-"""How many packs to order: what is short, the pack, the minimum, price breaks and shelf life.
+"""How many packs to order: what is short, the pack, the minimum, price breaks, what sets a limit.
 
 Quick on purpose (standard library only): a page asks it for every line it shows.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from forecasting.errors import require
 
-__all__ = ["Pack", "PackChoice", "economic_order_quantity", "packs_to_order", "yearly_cost"]
+__all__ = [
+    "Limit",
+    "Pack",
+    "PackChoice",
+    "economic_order_quantity",
+    "last_packs",
+    "newsvendor_cost",
+    "newsvendor_quantity",
+    "packs_to_order",
+    "yearly_cost",
+]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """More stock units than qty are of no use. Says: {why}: no more than {qty} {words}."""
+
+    why: str
+    qty: Decimal
+    words: str
 
 
 @dataclass(frozen=True)
@@ -19,14 +39,14 @@ class Pack:
     qty: stock units in one pack. minimum_packs: fewest packs per order line.
     price_breaks: ascending (from_packs, price_per_pack); the price of the band holds for all packs.
     order_fee: money each order costs whatever its size (freight, hazardous-goods fee, own work).
-    max_useful_qty: stock units that can be used before they expire, None when they keep.
+    limits: what sets a limit to one order: shelf life, room, an end of use; the least of them binds.
     """
 
     qty: Decimal
     minimum_packs: int = 1
     price_breaks: tuple[tuple[int, Decimal], ...] = ()
     order_fee: Decimal = Decimal(0)
-    max_useful_qty: Decimal | None = None
+    limits: tuple[Limit, ...] = ()
 
     def __post_init__(self) -> None:
         require(self.qty > 0, "pack qty", "be above 0", self.qty)
@@ -44,6 +64,16 @@ class Pack:
         """Fewest packs that can be ordered at all."""
         first_band = self.price_breaks[0][0] if self.price_breaks else 1
         return max(1, self.minimum_packs, first_band)
+
+    @property
+    def limit(self) -> Limit | None:
+        """The limit that binds."""
+        return min(self.limits, key=lambda limit: limit.qty, default=None)
+
+    @property
+    def most(self) -> int | None:
+        """Whole packs within the limit; None without one."""
+        return max(0, _packs(self.limit.qty, self, ROUND_FLOOR)) if self.limit else None
 
     def price(self, packs: int) -> Decimal:
         """Price of one pack when that many are ordered; 0 when no price is known."""
@@ -100,9 +130,10 @@ def packs_to_order(
 ) -> PackChoice:
     """Packs that cover the shortfall at the least yearly cost.
 
-    Every price band offers its start and both pack neighbours of its economic order quantity; the
-    cheapest year wins, the smaller order on a tie. A saving never buys more than a year's use
-    (common practice, no source) nor more than shelf life allows; the minimum order goes before both.
+    Every price band offers its first and last number of packs and both pack neighbours of its
+    economic order quantity; the cheapest year wins, the smaller order on a tie. A saving never buys
+    more than a year's use (common practice, no source) nor more than the limits of the pack; the
+    minimum order goes before both.
 
     Args:
         shortfall: stock units missing; 0 or less orders nothing.
@@ -130,17 +161,11 @@ def _packs(qty: Decimal, pack: Pack, rounding: str) -> int:
     return int((qty / pack.qty).to_integral_value(rounding))
 
 
-def _shelf_packs(pack: Pack) -> int | None:
-    if pack.max_useful_qty is None:
-        return None
-    return max(0, _packs(pack.max_useful_qty, pack, ROUND_FLOOR))
-
-
 def _limits(needed: int, use_per_year: float, pack: Pack) -> tuple[int, int]:
-    shelf = _shelf_packs(pack)
-    least = max(needed if shelf is None else min(needed, shelf), pack.fewest)
+    limit = pack.most
+    least = max(needed if limit is None else min(needed, limit), pack.fewest)
     years_use = math.ceil(use_per_year / float(pack.qty))
-    most = years_use if shelf is None else min(years_use, shelf)
+    most = years_use if limit is None else min(years_use, limit)
     return least, max(least, most)
 
 
@@ -153,7 +178,7 @@ def _candidates(
         holding = holding_rate * float(price) / float(pack.qty)
         best = economic_order_quantity(use_per_year, float(pack.order_fee), holding)
         packs = min(best / float(pack.qty), most)
-        candidates |= {start, math.floor(packs), math.ceil(packs)}
+        candidates |= {start - 1, start, math.floor(packs), math.ceil(packs)}
     return {min(max(packs, least), most) for packs in candidates}
 
 
@@ -169,28 +194,74 @@ def _cost_of_a_year(packs: int, use_per_year: float, pack: Pack, holding_rate: f
 
 
 def _reason(packs: int, needed: int, pack: Pack) -> str:
-    shelf = _shelf_packs(pack)
-    if shelf is not None and packs > shelf:
-        return _beyond_shelf_life(packs, needed, pack)
+    limit, most = pack.limit, pack.most
+    if limit is not None and packs > most:
+        return _beyond(limit, packs, pack)
     if packs < needed:
-        return f"shelf life: no more than {_plain(pack.max_useful_qty)} can be used in time"
+        return f"{limit.why}: no more than {_plain(limit.qty)} {limit.words}"
     if packs == needed:
         return "what is short, in whole packs"
     if packs == pack.fewest:
         return f"minimum order of {packs} packs" if packs > 1 else "one pack"
     if packs in [start for start, _ in pack.price_breaks[1:]]:
         return f"price break at {packs}"
-    if packs == shelf:
-        return "as much as shelf life allows; fewer orders"
+    if packs == most:
+        return f"as much as {limit.why} allows; fewer orders"
     return "fewer orders cost less over a year"
 
 
-def _beyond_shelf_life(packs: int, needed: int, pack: Pack) -> str:
-    useful = _plain(pack.max_useful_qty)
-    if packs == pack.fewest > 1:
-        return f"minimum order of {packs} packs, though only {useful} can be used in time"
-    return f"one pack, though only {useful} can be used in time"
+def _beyond(limit: Limit, packs: int, pack: Pack) -> str:
+    least = f"minimum order of {packs} packs" if packs == pack.fewest > 1 else "one pack"
+    told = f"only {_plain(limit.qty)}" if limit.qty > 0 else "none of it"
+    return f"{least}, though {told} {limit.words}"
 
 
-def _plain(qty: Decimal | None) -> str:
-    return f"{qty.normalize():f}" if qty is not None else ""
+def _plain(qty: Decimal) -> str:
+    return f"{qty.normalize():f}"
+
+
+QUANTILES = 200
+"""Evenly spaced chances over which the expected cost of a last order is taken."""
+
+
+def newsvendor_quantity(quantile: Callable[[float], float], *, short: float, left: float) -> float:
+    """Quantity to have when there is one order only: the next unit would as likely cost as save.
+
+    Args: quantile: use that isn't exceeded with a chance; short: money lost by a unit missing;
+        left: by a unit left over.
+    Raises: OutOfRange unless both are above 0.
+    Source: Snyder & Shen (2019), Fundamentals of Supply Chain Theory, section 4.3: the quantile at
+        short / (short + left).
+    Checked in: tests/published/test_newsvendor.py
+    """
+    require(short > 0, "short", "be above 0", short)
+    require(left > 0, "left", "be above 0", left)
+    return quantile(short / (short + left))
+
+
+def newsvendor_cost(
+    quantity: float, quantile: Callable[[float], float], *, short: float, left: float
+) -> float:
+    """Expected money lost by what is missing or left over; source as newsvendor_quantity."""
+    uses = [quantile((number + 0.5) / QUANTILES) for number in range(QUANTILES)]
+    lost = (short * (use - quantity) if use > quantity else left * (quantity - use) for use in uses)
+    return sum(lost) / QUANTILES
+
+
+def last_packs(
+    here: float, pack: Pack, quantile: Callable[[float], float], *, short: float, left: float
+) -> int:
+    """Packs of a last order: both neighbours of what is missing, compared by what they cost.
+
+    Args: here: stock units here and on order; the others as newsvendor_quantity.
+    Raises: OutOfRange.
+    """
+    missing = newsvendor_quantity(quantile, short=short, left=left) - here
+    if missing <= 0:
+        return 0
+    size = float(pack.qty)
+    fewer = math.floor(missing / size)
+    return min(
+        (fewer, math.ceil(missing / size)),
+        key=lambda packs: newsvendor_cost(here + packs * size, quantile, short=short, left=left),
+    )

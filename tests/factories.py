@@ -17,7 +17,9 @@ from inventory.models import (
     BatchLine,
     BillOfMaterials,
     Fitting,
+    ForecastRun,
     Item,
+    ItemForecast,
     Lot,
     Machine,
     Offer,
@@ -33,6 +35,7 @@ from inventory.models import (
 )
 from inventory.queries.availability import stock_by_item
 from inventory.queries.batch_needs import Wanted
+from inventory.queries.forecast_inputs import plan_digest
 
 DAY = date(2025, 3, 3)
 """A Monday well in the past: nothing may be posted in the future."""
@@ -216,6 +219,47 @@ def only_line(batch: Batch) -> BatchLine:
 def operation(batch: Batch, name: str) -> Operation:
     """An operation of its bill by name."""
     return only_line(batch).bill.operations.get(name=name)
+
+
+def forecast_run(day: date = DAY) -> ForecastRun:
+    """A run as if it had been worked out and stored that day."""
+    shop()
+    return ForecastRun.objects.create(
+        as_of=day, horizon_weeks=26, paths=2000, seed=1, plan_digest=plan_digest()
+    )
+
+
+def item_forecast(
+    run: ForecastRun, of: Item, per_week: float = 10.0, reorder_point: float = 50, **values: Any
+) -> ItemForecast:
+    """So many a week, a fifth more or less nine times in ten; lead time two weeks."""
+    monday = run.as_of - timedelta(days=run.as_of.weekday())
+    weeks = [
+        [
+            (monday + timedelta(weeks=number)).isoformat(),
+            *(per_week * (number + 1) * share for share in (1, 0.8, 1, 1.1, 1.2)),
+        ]
+        for number in range(26)
+    ]
+    stored = {
+        "demand_class": "lumpy",
+        "model": "batches of its products",
+        "service_level": 0.95,
+        "lead_mean_days": 14,
+        "lead_low_days": 10,
+        "lead_high_days": 20,
+        "lead_seen": 6,
+        "use_per_week": per_week,
+        "lead_demand_mean": 3 * per_week,
+        "lead_demand_q05": 2 * per_week,
+        "lead_demand_q95": reorder_point,
+        "reorder_point": reorder_point,
+        "safety_stock": reorder_point - 3 * per_week,
+        "order_up_to": 2 * reorder_point,
+        "per_knife": {"TRAIL": 2.0},
+        "weeks": weeks,
+    }
+    return ItemForecast.objects.create(run=run, item=of, **{**stored, **values})
 
 
 def simple_knife(code: str = "TRAIL", *lines: NewLine, **values: Any) -> Product:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from forecasting.order_quantity import Pack, PackChoice, packs_to_order
+from forecasting.order_quantity import PackChoice, packs_to_order
 from forecasting.reorder_point import Arrival as Due
 from forecasting.reorder_point import RunOut, WeekUse, order_by, run_out
 from inventory.days import show_day
@@ -27,6 +27,7 @@ from inventory.models import (
 from inventory.queries.arrivals import Arrival, arrivals_by_item, current_offers
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.forecast_inputs import is_stale, latest_run
+from inventory.queries.order_limits import order_terms
 from inventory.units import show_quantity
 
 NOTHING = Decimal(0)
@@ -41,6 +42,8 @@ class ReorderLine:
 
     position: usable + on order + drafted - what batches in work still hold. choice: packs to
     order of `offer`; None when nobody offers the item. runs_out: with expected and with high use.
+    last_qty: of an item that won't be bought again. used_in_time: chance that all of it is used
+    before it expires, None for what keeps.
     """
 
     item: Item
@@ -54,9 +57,14 @@ class ReorderLine:
     order_by: date | None
     arrivals: tuple[Arrival, ...]
     why: str
+    last_qty: Decimal | None = None
+    used_in_time: float | None = None
 
     @property
     def is_due(self) -> bool:
+        """At its reorder point; of what can be bought a last time, whenever some more is needed."""
+        if self.last_qty is not None:
+            return self.last_qty > 0
         return float(self.position) <= self.forecast.reorder_point
 
     @property
@@ -129,7 +137,13 @@ def reorder_lines(
     forecasts = run.items.select_related("item").filter(reorder_point__gt=0)
     if items is not None:
         forecasts = forecasts.filter(item__in=list(items))
-    forecasts = list(forecasts)
+    return lines_of(list(forecasts), day)
+
+
+def lines_of(
+    forecasts: list[ItemForecast], day: date, *, price: Decimal | None = None
+) -> list[ReorderLine]:
+    """A line for each forecast, stored or tried; price: of a pack, in place of the offers' own."""
     ids = [forecast.item_id for forecast in forecasts]
     stock = stock_by_item(day, ids)
     offers = current_offers(day, ids)
@@ -147,6 +161,7 @@ def reorder_lines(
             arrivals.get(forecast.item_id, []),
             rate,
             day,
+            price,
         )
         for forecast in forecasts
     ]
@@ -161,6 +176,7 @@ def _line(
     arrivals: list[Arrival],
     holding_rate: float,
     day: date,
+    price: Decimal | None,
 ) -> ReorderLine:
     here = max(stock.usable - in_work, NOTHING)
     position = here + stock.on_order + drafted
@@ -168,12 +184,16 @@ def _line(
     latest = order_by(runs_out.early, forecast.lead_mean_days)
     if float(position) <= forecast.reorder_point:
         latest = min(latest, day) if latest else day
-    choice = None
+    choice = last = in_time = None
     if offer is not None:
+        terms = order_terms(offer, forecast, position, day, price=price)
         missing = Decimal(str(round(forecast.order_up_to, 6))) - position
+        if terms.last_qty is not None:
+            missing = last = terms.last_qty
         choice = packs_to_order(
-            missing, forecast.use_per_week * 52, _pack(offer, forecast), holding_rate=holding_rate
+            missing, forecast.use_per_week * 52, terms.pack, holding_rate=holding_rate
         )
+        in_time = terms.used_in_time(forecast.item, position, choice.qty)
     return ReorderLine(
         item=forecast.item,
         forecast=forecast,
@@ -186,6 +206,8 @@ def _line(
         order_by=latest,
         arrivals=tuple(arrivals),
         why=_why(forecast, here, stock, runs_out, latest),
+        last_qty=last,
+        used_in_time=in_time,
     )
 
 
@@ -201,20 +223,6 @@ def _run_out(forecast: ItemForecast, here: Decimal, arrivals: list[Arrival], day
         weeks.append(WeekUse(monday, week[MEAN] - gone_mean, week[HIGH] - gone_high))
     due = [Due(arrival.day, arrival.qty) for arrival in arrivals]
     return run_out(here, due, weeks, as_of=day)
-
-
-def _pack(offer: Offer, forecast: ItemForecast) -> Pack:
-    useful = None
-    if forecast.item.shelf_life_days and forecast.use_per_week > 0:
-        days = forecast.item.shelf_life_days
-        useful = Decimal(str(round(forecast.use_per_week / 7 * days, 6)))
-    return Pack(
-        qty=offer.pack_qty,
-        minimum_packs=offer.minimum_packs,
-        price_breaks=tuple((step.from_packs, step.price) for step in offer.price_breaks.all()),
-        order_fee=offer.lot_charge + offer.supplier.order_fee,
-        max_useful_qty=useful,
-    )
 
 
 def _why(

@@ -5,7 +5,7 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forecasting.order_quantity import Pack, packs_to_order, yearly_cost
+from forecasting.order_quantity import Limit, Pack, packs_to_order, yearly_cost
 
 MONEY = st.integers(1, 5000).map(lambda cents: Decimal(cents) / 100)
 
@@ -13,13 +13,14 @@ MONEY = st.integers(1, 5000).map(lambda cents: Decimal(cents) / 100)
 @st.composite
 def packs(draw):
     starts = sorted(draw(st.sets(st.integers(2, 60), max_size=3)))
-    prices = sorted((draw(MONEY) for _ in range(len(starts) + 1)), reverse=True)
+    prices = [draw(MONEY) for _ in range(len(starts) + 1)]
+    useful = draw(st.one_of(st.none(), st.integers(1, 20000).map(Decimal)))
     return Pack(
         qty=Decimal(draw(st.integers(1, 200))),
         minimum_packs=draw(st.integers(1, 5)),
         price_breaks=tuple(zip([1, *starts], prices, strict=True)),
         order_fee=draw(st.one_of(st.just(Decimal(0)), MONEY)),
-        max_useful_qty=draw(st.one_of(st.none(), st.integers(1, 20000).map(Decimal))),
+        limits=() if useful is None else (Limit("shelf life", useful, "can be used in time"),),
     )
 
 
@@ -40,7 +41,7 @@ def test_no_other_allowed_number_of_packs_makes_a_cheaper_year(pack, shortfall, 
     choice = packs_to_order(Decimal(shortfall), use, pack, holding_rate=rate)
     needed = -(-shortfall // int(pack.qty))
     years_use = -(-use // int(pack.qty))
-    shelf = 10**9 if pack.max_useful_qty is None else int(pack.max_useful_qty // pack.qty)
+    shelf = 10**9 if pack.most is None else pack.most
     least = max(pack.minimum_packs, min(needed, shelf), 1)
     most = max(least, min(years_use, shelf))
     cheapest = min(cost_of_a_year(number, use, pack, rate) for number in range(least, most + 1))
