@@ -14,8 +14,9 @@ UNKNOWN_GAP_DAYS = 56.0
 """Gap between batches in a shop without history (assumption, no source)."""
 SHOP_WEIGHT = 1.5
 """Worth of the shop's other products when a mean gap is estimated, in gaps; fades as they come."""
-DROPPED_PER_PRODUCT = 0.03
-"""Share of products dropped before their next batch, before looking at the calendar (assumption)."""
+DROPPED_SHARE, DROPPED_WEIGHT = 0.02, 100.0
+"""One batch in fifty is a product's last, before looking at the shop: worth so many batches of its
+own record (assumption, no source)."""
 
 MEMORY = np.array([1.0, 0.85, 0.6])
 """Weight of a gap against the one after it: all gaps count alike, or recent ones count more."""
@@ -82,11 +83,14 @@ def learn_rhythms(builds: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, R
     beliefs = _share_beliefs([_judge(own, shop_gap) for own in gaps])
     sizes = [days.to_numpy(dtype=float) for days in starts.values()]
     ratios = _size_ratios(sizes)
-    rhythms = {}
-    for (product, days), belief, own_sizes in zip(starts.items(), beliefs, sizes, strict=True):
-        age = float((as_of - days.index.max()).days)
-        rhythms[product] = Rhythm(belief, age, own_sizes, ratios, _chance_alive(belief, age))
-    return rhythms
+    ages = [float((as_of - days.index.max()).days) for days in starts.values()]
+    alive = _chances_alive(beliefs, ages, batches=sum(map(len, sizes)))
+    return {
+        product: Rhythm(belief, age, own_sizes, ratios, float(chance))
+        for product, belief, age, own_sizes, chance in zip(
+            starts, beliefs, ages, sizes, alive, strict=True
+        )
+    }
 
 
 def rhythm_without_history(known: Sequence[Rhythm], sizes: np.ndarray) -> Rhythm:
@@ -151,9 +155,22 @@ def _size_ratios(sizes: list[np.ndarray]) -> np.ndarray:
     return np.concatenate([*several, np.ones(1)])
 
 
-def _chance_alive(beliefs: GapBeliefs, age_days: float) -> float:
-    """Bayes: a long silence speaks for a dropped product as far as the rhythm makes it unlikely."""
+def _chances_alive(beliefs: list[GapBeliefs], ages: list[float], batches: int) -> np.ndarray:
+    """Bayes: a long silence speaks for a dropped product as far as the rhythm makes it unlikely.
+
+    How often a batch is a product's last is learned from the shop itself, by expectation
+    maximisation: one that drops nothing believes in its products longer.
+    """
+    silent = np.array([_survival(own, age) for own, age in zip(beliefs, ages, strict=True)])
+    share, dropped = DROPPED_SHARE, np.zeros(len(ages))
+    for _ in range(20):
+        dropped = share / (share + (1 - share) * silent)
+        share = (DROPPED_WEIGHT * DROPPED_SHARE + dropped.sum()) / (DROPPED_WEIGHT + batches)
+    return 1 - dropped
+
+
+def _survival(beliefs: GapBeliefs, age_days: float) -> float:
+    """Chance that a product still made is silent for so long."""
     variation = beliefs.variation + beliefs.mean_spread
     silent = gammaincc(1 / variation, age_days / (beliefs.mean_days * variation))
-    kept = (1 - DROPPED_PER_PRODUCT) * float(beliefs.chance @ silent)
-    return kept / (kept + DROPPED_PER_PRODUCT)
+    return float(beliefs.chance @ silent)

@@ -69,3 +69,10 @@ def test_product_never_made_takes_the_rhythm_of_the_shop_and_its_planned_size():
     assert fresh.gaps.expected_days == pytest.approx(30, rel=0.02)
     assert fresh.sizes.tolist() == [[20.0, 1.0]]
     assert fresh.age_days is None
+
+
+def test_shop_that_never_dropped_anything_believes_longer_in_a_silent_product():
+    silent = batches("hunter", *range(75, 700, 30))
+    loyal = [batches(f"knife {number}", *range(number, 700, 30)) for number in range(1, 11)]
+    fickle = [batches(f"knife {number}", *range(300, 600, 30)) for number in range(1, 11)]
+    assert rhythms(silent, *loyal)["hunter"].alive > rhythms(silent, *fickle)["hunter"].alive
