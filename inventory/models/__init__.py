@@ -13,6 +13,7 @@ from inventory.models.piece import Piece
 from inventory.models.place import Place
 from inventory.models.product import Product, ProductOption
 from inventory.models.purchase_order import OrderLine, OrderReceipt, PurchaseOrder
+from inventory.models.replay_run import ReplayRun
 from inventory.models.request import Request
 from inventory.models.running_number import RunningNumber
 from inventory.models.shop import Shop
@@ -52,6 +53,7 @@ __all__ = [
     "ProductOption",
     "PurchaseOrder",
     "Regrind",
+    "ReplayRun",
     "Request",
     "Reservation",
     "RunningNumber",
