@@ -14,13 +14,15 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from inventory.models import Item, ItemForecast, Product, ProductForecast
+from inventory.models import ForecastScore, Item, ItemForecast, Product, ProductForecast
 from inventory.pages.charts import chart_unit
 from inventory.pages.columns import NUMBER, QuantityColumn, TextColumn
+from inventory.pages.forecast_accuracy import MARKS
 from inventory.pages.forecast_drawings import stock_chart, weeks_chart
 from inventory.pages.forecast_run import run_news
 from inventory.pages.table_page import TablePage
 from inventory.queries import forecasts as queries
+from inventory.queries.forecast_accuracy import item_accuracy, scores_of
 from inventory.queries.forecast_inputs import is_stale, latest_run
 from inventory.queries.reorder_list import ReorderLine
 
@@ -161,10 +163,37 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "steps": _steps(forecast),
         "line": line,
     }
+    shown |= _accuracy(item, today)
     shown |= _use_drawing(request, item, forecast, today)
     if line is not None:
         shown |= _stock_drawing(request, item, line, today)
     return render(request, "forecast/item.html", shown)
+
+
+def _accuracy(item: Item, today: date) -> dict[str, Any]:
+    """How its earlier forecasts did; without scores an empty list."""
+    scores = scores_of(item)
+    if not scores:
+        return {"scores": []}
+    found = next(iter(item_accuracy(today, [item.pk])), None)
+    return {
+        "scores": [_score_row(score) for score in scores],
+        "accuracy": found,
+        "accuracy_mark": MARKS.get(found.verdict, "") if found else "",
+        "accuracy_over": ForecastScore.Ahead(found.ahead).label if found else "",
+    }
+
+
+def _score_row(score: ForecastScore) -> tuple[ForecastScore, list[Decimal], str, str]:
+    """The score, its amounts, and how its range did, as (word, mark)."""
+    amounts = [exact(amount) for amount in (score.q05, score.mean, score.q95, score.used)]
+    if score.ran_out:
+        return score, amounts, "ran out, left out", ""
+    if not score.is_judged:
+        return score, amounts, "nothing was expected", ""
+    if score.held:
+        return score, amounts, "held", "good"
+    return score, amounts, "above" if score.used > score.q95 else "below", "watch"
 
 
 def _real_use(forecast: ItemForecast) -> str:
