@@ -8,7 +8,14 @@ from itertools import accumulate
 
 from forecasting.errors import require
 
-__all__ = ["NettingRecord", "fixed_quantity", "lot_for_lot", "net_requirements"]
+__all__ = [
+    "LotRule",
+    "NettingRecord",
+    "fixed_quantity",
+    "lot_for_lot",
+    "net_requirements",
+    "whole_packs",
+]
 
 Qty = Decimal | int
 LotRule = Callable[[Qty], Qty]
@@ -42,6 +49,13 @@ def fixed_quantity(lot: Qty) -> LotRule:
     """Rule that orders as many whole lots as the need takes."""
     require(lot > 0, "lot", "be above 0", lot)
     return lambda need: math.ceil(Decimal(need) / Decimal(lot)) * lot
+
+
+def whole_packs(pack: Qty, minimum: int = 1) -> LotRule:
+    """Rule that orders as many whole packs as the need takes, never fewer than the minimum."""
+    require(minimum >= 1, "minimum", "be 1 or more", minimum)
+    lots = fixed_quantity(pack)
+    return lambda need: max(lots(need), minimum * pack)
 
 
 def net_requirements(

@@ -3,7 +3,7 @@
 import hashlib
 from collections import defaultdict
 
-from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun, Item
+from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun, Item, ItemForecast
 
 
 def plan_digest() -> str:
@@ -22,6 +22,12 @@ def plan_digest() -> str:
 def latest_run() -> ForecastRun | None:
     """The forecast that counts: the newest whole one."""
     return ForecastRun.objects.filter(state=ForecastRun.State.DONE).first()
+
+
+def newest_forecast(item: Item) -> ItemForecast | None:
+    """The item in the forecast that counts."""
+    found = item.forecasts.select_related("run", "item").filter(run=latest_run())
+    return found.first()
 
 
 def is_anything_bought() -> bool:
