@@ -6,6 +6,7 @@ Quick on purpose (standard library only): a page asks it for every line it shows
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from forecasting.errors import require
 
@@ -50,18 +51,22 @@ class UseAhead:
         """Chance that so much is used by that day."""
         if qty <= 0:
             return 1.0
-        points = self._points(day)
-        reached = 1.0
-        for (low, below), (high, above) in zip(points, points[1:], strict=False):
-            if qty >= high:
-                reached = 1 - above
-            elif qty > low:
-                return 1 - below - (above - below) * (qty - low) / (high - low)
-        return reached
+        return _reached(qty, self._points(day))
+
+    def chances_reached(self, qty: float) -> tuple[float, ...]:
+        """The same by each of the days told, never falling."""
+        if qty <= 0:
+            return (1.0,) * len(self.days)
+        by_day = (_reached(qty, self._spread_out(row)) for row in self.quantiles)
+        return tuple(accumulate(by_day, max))
 
     def _points(self, day: float) -> list[tuple[float, float]]:
+        return self._spread_out(
+            [self._quantile_at(day, column) for column in range(len(self.chances))]
+        )
+
+    def _spread_out(self, row: Sequence[float]) -> list[tuple[float, float]]:
         """(use, chance of not being exceeded) from no use to more than is ever seen."""
-        row = [self._quantile_at(day, column) for column in range(len(self.chances))]
         points = [(0.0, 0.0), *zip(row, self.chances, strict=True)]
         # Above the last quantile the chance fades as fast as it did below it.
         last, before = points[-1][0], points[-2][0]
@@ -87,3 +92,13 @@ class UseAhead:
 
     def _grown(self, day: float, power: float) -> float:
         return math.pow(max(day / self.days[-1], 1.0), power)
+
+
+def _reached(qty: float, points: Sequence[tuple[float, float]]) -> float:
+    reached = 1.0
+    for (low, below), (high, above) in zip(points, points[1:], strict=False):
+        if qty >= high:
+            reached = 1 - above
+        elif qty > low:
+            return 1 - below - (above - below) * (qty - low) / (high - low)
+    return reached

@@ -57,6 +57,17 @@ def test_more_days_never_make_a_quantity_less_likely(qty, day, more):
     assert SCREWS.chance_reached(qty, day + more) >= SCREWS.chance_reached(qty, day) - 0.05
 
 
+@given(st.floats(-5, 150))
+def test_chances_of_all_weeks_are_those_of_each(qty):
+    for day, chance in zip(SCREWS.days, SCREWS.chances_reached(qty), strict=True):
+        assert chance == pytest.approx(SCREWS.chance_reached(qty, day))
+
+
+def test_chance_of_having_reached_a_quantity_never_falls_again():
+    crossed = UseAhead((7, 14), (9, 9), ((5, 8, 11, 20), (4, 6, 9, 12)), CHANCES)
+    assert list(crossed.chances_reached(9)) == sorted(crossed.chances_reached(9))
+
+
 def test_item_that_may_not_be_used_at_all_is_hardly_used():
     rare = UseAhead((7,), (0.1,), ((0, 0, 0, 0),), CHANCES)
     assert rare.chance_reached(1, 7) == 0
