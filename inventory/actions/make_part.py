@@ -17,7 +17,7 @@ from inventory.models import BillOfMaterials, Item, Lot, User
 from inventory.models.lot import expiry
 from inventory.queries.availability import free_balances, stock_by_item
 from inventory.queries.batch_needs import items_in, needs_by_item
-from inventory.queries.batch_use import fitted_by_then, proposed_wear
+from inventory.queries.batch_use import WearDone, fitted_by_then, proposed_wear
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
 from inventory.queries.lot_match import must_match, sets_of
 from inventory.queries.material_plan import plan_material
@@ -58,7 +58,7 @@ def make_part(
     in_stock = _in_stock(inner, day)
     cost = _use_materials(explode([build], inner, in_stock), item, day, aim, by)
     log_together(
-        amounts=fitted_by_then(proposed_wear([build], in_stock, inner, {}), day),
+        amounts=fitted_by_then(proposed_wear([build], in_stock, inner, WearDone()), day),
         day=day,
         operation=f"made {item.code}"[:60],
     )

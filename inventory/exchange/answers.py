@@ -62,7 +62,16 @@ def wear_data(line: WearCheck) -> dict[str, Any]:
         "used": str(line.used),
         "job": str(line.job),
         "chance": round(line.chance, 4),
+        "places": [
+            {
+                "fitted": [one.label for one in station.fitted],
+                "job": str(station.job),
+                "chance": round(station.chance, 4),
+            }
+            for station in line.stations
+        ],
         "spares": line.spares,
+        "reground": line.reground,
         "spares_wanted": line.spares_wanted,
         "short": line.short,
         "answer": line.status,

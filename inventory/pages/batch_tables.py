@@ -18,7 +18,7 @@ from inventory.pages.cut_sheets import CutSheet, cut_sheet
 from inventory.queries.availability import Stock
 from inventory.queries.batch_check import BatchCheck, MadeCheck, MaterialCheck, ServiceCheck
 from inventory.queries.rack import too_small
-from inventory.queries.wear_check import WearCheck
+from inventory.queries.wear_check import StationCheck, WearCheck
 from inventory.templatetags.shop import percent
 from inventory.units import show_number, show_size
 
@@ -179,12 +179,15 @@ class WearTable(tables.Table):
         self.check = check
         super().__init__(*args, **kwargs)
 
-    def render_fitted(self, record: WearCheck) -> str:
-        usual = f"about {show_number(record.model.weibull.mean, 0)} {record.item.life_unit}"
-        if record.fitted is None:
-            return f"none; lasts {usual}"
-        place = f"{record.fitted.machine} {record.fitted.pocket}"
-        return f"{place}: {show_number(record.used, 1)} used of {usual}"
+    def render_fitted(self, record: WearCheck) -> SafeString:
+        return format_html_join(
+            "",
+            "<div>{}</div>",
+            (
+                (_fitted_words(station, record.item.life_unit, len(record.stations) > 1),)
+                for station in record.stations
+            ),
+        )
 
     def render_job(self, value: Decimal, record: WearCheck) -> SafeString:
         steps = wear_words(self.check, record.item.code)
@@ -197,12 +200,33 @@ class WearTable(tables.Table):
             f"To be {percent(record.confidence)} sure, lay out {record.spares_wanted}.",
             record.model.words,
         ]
+        if record.reground:
+            words.append(
+                f"{record.reground} of the spares reground: they go in first, each with the life "
+                "that reground ones had here."
+            )
         return how(percent(round(value, 2)), words)
 
     def render_answer(self, record: WearCheck) -> SafeString:
         if record.short:
             return stop(f"{record.status}, {record.short} short")
         return mark(record.status, "good" if record.lasts else "watch")
+
+
+def _fitted_words(station: StationCheck, unit: str, is_one_of_several: bool) -> str:
+    """Where it is and how worn; of several places also the job and the chance of each."""
+    usual = f"about {show_number(station.line[0].model.weibull.mean, 0)} {unit}"
+    here = f"none; lasts {usual}"
+    if station.first is not None:
+        place = f"{station.first.machine} {station.first.pocket}"
+        here = f"{place}: {show_number(station.first.life_used, 1)} used of {usual}"
+    if len(station.fitted) > 1:
+        here += f", then {len(station.fitted) - 1} more there"
+    if not is_one_of_several:
+        return here
+    return (
+        f"{here}; {show_number(station.job, 1)} here, {percent(round(station.chance, 2))} to last"
+    )
 
 
 class ServiceTable(tables.Table):

@@ -15,7 +15,14 @@ from inventory.models import Fitting, Item, WearReading
 from inventory.pages import life
 from inventory.pages.life_drawings import life_bar, wear_chart
 from inventory.queries import cutter_lives as lives
-from inventory.queries.cutter_outlook import CutterOutlook, outlook, outlook_of, usual_uses
+from inventory.queries import regrinds
+from inventory.queries.cutter_outlook import (
+    CutterOutlook,
+    StationOutlook,
+    outlook,
+    outlook_of,
+    usual_uses,
+)
 
 MOST_KNIVES = 200
 MEASURE_STEP_UM = 25
@@ -26,20 +33,33 @@ class Pocket:
     """One line of the list: a pocket with what is in it, or an item that should be in one."""
 
     outlook: CutterOutlook
+    station: StationOutlook
     fitting: Fitting | None
-    bar: SafeString | str
 
     @property
     def mark(self) -> life.Mark:
-        return life.lasting(self.outlook, self.fitting)
+        return life.lasting(self.outlook, self.station, self.fitting)
 
     @property
     def goes_first(self) -> bool:
-        return self.fitting is None or self.fitting == self.outlook.fitted[0]
+        return self.fitting is None or self.fitting == self.station.fitted[0]
+
+    @property
+    def bar(self) -> SafeString | str:
+        if self.fitting is None or self.usual_life is None:
+            return ""
+        ahead = self.station.ahead if self.goes_first else ()
+        used = float(self.fitting.life_used)
+        return life_bar(used, self.usual_life, self.outlook.item.life_unit, ahead)
+
+    @property
+    def usual_life(self) -> float | None:
+        """Of one reground so often and in that work, where one is fitted."""
+        return self.outlook.usual_life_of(self.fitting)
 
     @property
     def used(self) -> str:
-        usual = self.outlook.usual_life
+        usual = self.usual_life
         used = self.fitting.life_used if self.fitting else 0
         if usual is None:
             return life.life_text(used, self.outlook.item.life_unit)
@@ -48,7 +68,7 @@ class Pocket:
 
     @property
     def chances(self) -> list[str]:
-        return [life.chance_words(step) for step in self.outlook.ahead[:3]]
+        return [life.chance_words(step) for step in self.station.ahead[:3]]
 
     @property
     def spares(self) -> str:
@@ -75,8 +95,8 @@ def cutter_list(request: HttpRequest) -> HttpResponse:
         "missing": [pocket for pocket in pockets if not pocket.fitting],
         "kinds": Item.objects.exclude(life_unit=""),
         "set_aside": lives.set_aside(),
-        "out_to_regrind": lives.out_to_regrind(),
-        "reground": lives.back_from_regrind(),
+        "out_to_regrind": regrinds.out_to_regrind(),
+        "reground": regrinds.back_from_regrind(),
     }
     return render(request, "cutters/list.html", shown)
 
@@ -102,10 +122,10 @@ def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
         "last_log": next((log for log in logs if _stands(log)), None),
     }
     if fitting.is_fitted:
-        shown["pocket"] = _pocket(view, fitting)
+        shown["pocket"] = Pocket(view, view.station_of(fitting), fitting)
         shown["ahead"] = [
             (step, life.life_text(step.job, item.life_unit), life.percent(step.chance))
-            for step in view.ahead
+            for step in view.station_of(fitting).ahead
         ]
         shown |= _thumb(request, fitting, view, [reading.vb_um for reading in measured])
     else:
@@ -119,12 +139,12 @@ def _thumb(
     """Amounts and readings that are logged by one tap; ?knives=3 makes them three knives."""
     asked = request.GET.get("knives", "")
     knives = min(max(int(asked), 1), MOST_KNIVES) if asked.isdecimal() and len(asked) < 6 else 1
-    in_work = [step for step in view.ahead if step.batch.state == "in_work"]
+    in_work = [step for step in view.station_of(fitting).ahead if step.batch.state == "in_work"]
     batch = in_work[0].batch if len(in_work) == 1 else None
     unit = fitting.item.life_unit
     uses = [
         (f"{knives} × {use.owner}", use.operation, knives * use.amount, batch)
-        for use in usual_uses(fitting.item)
+        for use in usual_uses(fitting)
     ] or [(life.life_text(knives, unit), "", Decimal(knives), batch)]
     uses += [
         (f"all that is left of {step.batch}", "", step.job, step.batch)
@@ -154,7 +174,7 @@ def _taken_out(fitting: Fitting) -> dict:
     fit_as = {}
     if is_here and fitting.end_reason == Fitting.EndReason.REMOVED_EARLY:
         fit_as = {"continues": fitting.label}
-    elif sent is not None and lives.back_from_regrind().filter(pk=sent.pk).exists():
+    elif sent is not None and regrinds.back_from_regrind().filter(pk=sent.pk).exists():
         fit_as = {"regrind": sent.pk}
     where = {
         "item": fitting.item.code,
@@ -171,20 +191,13 @@ def _taken_out(fitting: Fitting) -> dict:
 
 
 def pockets_of(views: Iterable[CutterOutlook]) -> Iterator[Pocket]:
-    """A line for each pocket that holds one, or one line for an item that is in none."""
+    """A line for each pocket that holds one, and for each place that should and doesn't."""
     for view in views:
-        for fitting in view.fitted:
-            yield _pocket(view, fitting)
-        if not view.fitted:
-            yield Pocket(view, None, "")
-
-
-def _pocket(view: CutterOutlook, fitting: Fitting) -> Pocket:
-    if view.usual_life is None:
-        return Pocket(view, fitting, "")
-    ahead = view.ahead if fitting == view.fitted[0] else ()
-    bar = life_bar(float(fitting.life_used), view.usual_life, view.item.life_unit, ahead)
-    return Pocket(view, fitting, bar)
+        for station in view.stations:
+            for fitting in station.fitted:
+                yield Pocket(view, station, fitting)
+            if not station.fitted:
+                yield Pocket(view, station, None)
 
 
 def _stands(log: object) -> bool:
@@ -213,7 +226,7 @@ def _list_rows(pockets: Iterable[Pocket]) -> Iterator[tuple]:
     for pocket in pockets:
         fitting = pocket.fitting
         where = (fitting.machine.name, fitting.pocket, fitting.label) if fitting else ("", "", "")
-        usual = pocket.outlook.usual_life
+        usual = pocket.usual_life
         yield (
             *where,
             pocket.outlook.item.code,

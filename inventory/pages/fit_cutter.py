@@ -11,6 +11,7 @@ from inventory.actions import fit, save_machine
 from inventory.models import Fitting, Item, Lot, Machine, Regrind
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
 from inventory.queries import cutter_lives as lives
+from inventory.queries.regrinds import back_from_regrind
 from inventory.units import show_length
 
 LABEL = re.compile(r"^[\w.\-]*$")
@@ -80,7 +81,7 @@ class FitForm(ActionForm):
         if not self.is_bound and self.initial.get("item"):
             items = items.filter(code=self.initial["item"])
         self.fields["continues"].queryset = lives.set_aside().filter(item__in=items)
-        self.fields["regrind"].queryset = lives.back_from_regrind().filter(fitting__item__in=items)
+        self.fields["regrind"].queryset = back_from_regrind().filter(fitting__item__in=items)
         self.fields["lot"].queryset = (
             Lot.objects.filter(item__in=items, balances__qty__gt=0)
             .select_related("item")

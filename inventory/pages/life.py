@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from inventory.models import Fitting
-from inventory.queries.cutter_outlook import Ahead, CutterOutlook
+from inventory.queries.cutter_outlook import Ahead, CutterOutlook, StationOutlook
 from inventory.units import show_number
 
 Mark = tuple[str, str]
@@ -28,22 +28,23 @@ def percent(chance: float) -> str:
     return "under 1\u202f%" if chance < 0.005 else f"{100 * chance:.0f}\u202f%"
 
 
-def lasting(outlook: CutterOutlook, fitting: Fitting | None) -> Mark:
-    """Whether the fitted one will last the batches ahead, as (word, mark)."""
-    if fitting is not None and fitting != outlook.fitted[0]:
+def lasting(outlook: CutterOutlook, station: StationOutlook, fitting: Fitting | None) -> Mark:
+    """Whether the one fitted there will last the batches ahead, as (word, mark)."""
+    if fitting is not None and fitting != station.fitted[0]:
         return "next in line", ""
     if outlook.model is None:
         return "life not known", "watch"
-    if not outlook.ahead:
+    if not station.ahead:
         return ("no batch ahead uses it" if fitting else "not fitted"), ""
+    is_short = outlook.next_batch is not None and outlook.next_batch.short
     if fitting is None:
-        return "not fitted", "stop" if outlook.next_batch.short else "watch"
-    if outlook.first_doubt is None:
+        return "not fitted", "stop" if is_short else "watch"
+    if station.first_doubt is None:
         return "will last", "good"
-    if outlook.last_sure is None:
-        word = "may not last" if outlook.ahead[0].chance >= EVEN else "will not last"
-        return word, "stop" if outlook.next_batch.short else "watch"
-    return f"lasts {outlook.last_sure.batch}, not {outlook.first_doubt.batch}", "work"
+    if station.last_sure is None:
+        word = "may not last" if station.ahead[0].chance >= EVEN else "will not last"
+        return word, "stop" if is_short else "watch"
+    return f"lasts {station.last_sure.batch}, not {station.first_doubt.batch}", "work"
 
 
 def chance_words(step: Ahead) -> str:
@@ -54,8 +55,10 @@ def chance_words(step: Ahead) -> str:
 def spares_words(outlook: CutterOutlook) -> str:
     """What is there beside the fitted one, and what the next batch wants laid out."""
     there = f"{outlook.in_stock} in stock" if outlook.in_stock else "none in stock"
+    if outlook.reground:
+        there += f", {outlook.reground} reground"
     check = outlook.next_batch
     if check is None or not check.spares_wanted:
         return there
-    words = f"{there}, lay out {check.spares_wanted} for {outlook.ahead[0].batch}"
+    words = f"{there}, lay out {check.spares_wanted} for {outlook.first_batch}"
     return f"{words}: {check.short} short" if check.short else words

@@ -11,7 +11,8 @@ from django.db.models import Sum
 from forecasting.explosion import Bill, Build, WearNeed, explode
 from inventory.models import Batch, Fitting, Item, Movement, WearLog
 from inventory.queries.batch_needs import Started, batch_builds
-from inventory.queries.cutters import fitted_now
+from inventory.queries.cutters import fitted_by_item
+from inventory.queries.wear_places import ANYWHERE, WearPlace, narrowest, stations_of
 
 
 @dataclass(frozen=True)
@@ -82,13 +83,39 @@ def proposed_use(
     ]
 
 
-def wear_logged(batches: Iterable[Batch]) -> dict[int, dict[str, Decimal]]:
-    """Life already logged on each batch, by batch id and item code."""
-    logged: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+class WearDone:
+    """Life already logged on a batch, by item code and by where it was fitted."""
+
+    def __init__(self) -> None:
+        self._done: dict[str, dict[WearPlace, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+
+    def add(self, code: str, place: WearPlace, life: Decimal) -> None:
+        self._done[code][place] += life
+
+    def left_of(self, code: str, asked: Mapping[WearPlace, Decimal]) -> dict[WearPlace, Decimal]:
+        """What is still to log at each place; what was logged elsewhere is taken off the others."""
+        left, over = dict(asked), Decimal(0)
+        for pocket, life in self._done[code].items():
+            home = narrowest(left, pocket)
+            if home is None:
+                over += life
+            else:
+                left[home] -= life
+        for place in left:
+            taken = min(max(left[place], Decimal(0)), over)
+            left[place], over = max(left[place], Decimal(0)) - taken, over - taken
+        return left
+
+
+def wear_logged(batches: Iterable[Batch]) -> dict[int, WearDone]:
+    """Life already logged on each batch, by batch id."""
+    logged: dict[int, WearDone] = defaultdict(WearDone)
     rows = WearLog.objects.filter(batch__in=batches).order_by()
-    by_item = rows.values_list("batch", "fitting__item__code").annotate(Sum("amount"))
-    for batch, code, life in by_item:
-        logged[batch][code] = life
+    by_pocket = rows.values_list(
+        "batch", "fitting__item__code", "fitting__machine", "fitting__pocket"
+    )
+    for batch, code, machine, pocket, life in by_pocket.annotate(Sum("amount")):
+        logged[batch].add(code, WearPlace(machine, pocket), life)
     return logged
 
 
@@ -96,25 +123,25 @@ def proposed_wear(
     builds: list[Build],
     made_used: Mapping[str, Decimal],
     bills: Mapping[str, Bill],
-    logged: Mapping[str, Decimal],
+    logged: WearDone,
 ) -> list[ProposedWear]:
-    """Life still to log of every wearing item; the most worn fitting of an item goes first.
+    """Life still to log of every wearing item, a row for each place where the bills wear it.
 
-    logged: by item code, what was logged on the batch before, at the machine.
+    The most worn fitting of a place goes first. logged: on the batch before, at the machine.
     """
-    life: dict[str, Decimal] = defaultdict(Decimal)
+    life: dict[str, dict[WearPlace, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
     needs: tuple[WearNeed, ...] = explode(builds, bills, made_used).wear
     for need in needs:
-        life[need.item] += need.life
-    life = {code: max(used - logged.get(code, 0), Decimal(0)) for code, used in life.items()}
+        life[need.item][need.place or ANYWHERE] += need.life
     items = Item.objects.in_bulk(life, field_name="code")
-    fitted: dict[int, Fitting] = {}
-    for fitting in fitted_now().filter(item__in=items.values()).order_by("life_used"):
-        fitted[fitting.item_id] = fitting
-    return [
-        ProposedWear(items[code], used, fitted.get(items[code].pk))
-        for code, used in sorted(life.items())
-    ]
+    fitted = fitted_by_item(items.values())
+    rows = []
+    for code, asked in sorted(life.items()):
+        left = logged.left_of(code, asked)
+        for station in stations_of(left, fitted[items[code].pk]):
+            first = station.fitted[0] if station.fitted else None
+            rows.append(ProposedWear(items[code], station.job_of(left), first))
+    return rows
 
 
 def fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decimal]:

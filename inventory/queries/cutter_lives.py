@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,18 +9,12 @@ from decimal import Decimal
 import numpy as np
 from django.db.models import Max, Q, QuerySet
 
-from forecasting.errors import BadInput
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
-from forecasting.tool_life import LifeModel, life_model
+from forecasting.tool_life import LifeModel
 from forecasting.wear_curve import WearLife, life_at_wear
-from inventory.models import Fitting, Item, Regrind, WearLog, WearReading
-from inventory.queries.cutters import (
-    FAILED,
-    is_too_long,
-    known_life_models,
-    prior_of,
-    records_of,
-)
+from inventory.models import Fitting, Item, WearLog, WearReading
+from inventory.queries.cutters import FAILED, is_too_long, prior_of
+from inventory.queries.life_book import Judged, LifeBook, known_life_models, model_of_lives
 from inventory.queries.life_traits import SideBySide, Trait, operations_of, reader, side_by_side
 
 POINTS = 61
@@ -51,9 +44,10 @@ class CurvePoint:
 class KindOfCutter:
     """Everything known about the life of one kind.
 
-    lives: all of them; counted: those of the item's present revision that were used (of one kind of
-    work, when asked for), from which the rest is worked out. model: None while neither a usual life
-    nor a failure is known. steps: share still good by the records alone; None without a failure.
+    lives: all of them; counted: those the rest is worked out from, that is used lives of new ones of
+    the item's present revision, in the work done now where other work is unlike (or of one kind of
+    work, when asked for). model: None while neither a usual life nor a failure is known. steps:
+    share still good by the records alone; None without a failure.
     b10, median: life, and its range 9 times in 10.
     """
 
@@ -101,29 +95,32 @@ class KindOfCutter:
 def kind_of_cutter(item: Item, work: tuple[Trait, str] | None = None) -> KindOfCutter:
     """Lives, end reasons and the fit of one kind; of one kind of work where that is asked for."""
     lives = list(lives_of(item))
-    counted = [life for life in lives if life.revision == item.revision and life.life_used > 0]
-    model = life_model_of(item)
-    if work is not None:
-        counted = _in_work(lives, counted, *work)
-        model = _model_of(item, counted)
+    book = LifeBook([item])
+    judged = book.now(item) if work is None else _in_work(lives, book, item, *work)
+    counted = list(judged.lives)
     return KindOfCutter(
-        item, lives, counted, _shares(counted), model, _steps(counted), _curve(model, counted)
+        item,
+        lives,
+        counted,
+        _shares(counted),
+        judged.model,
+        _steps(counted),
+        _curve(judged.model, counted),
     )
 
 
 def _in_work(
-    lives: Sequence[Fitting], counted: Sequence[Fitting], trait: Trait, name: str
-) -> list[Fitting]:
+    lives: Sequence[Fitting], book: LifeBook, item: Item, trait: Trait, name: str
+) -> Judged:
     """Lives of which a trait reads so; an earlier revision is looked for among all lives."""
-    among = [life for life in lives if life.life_used > 0] if trait == Trait.REVISION else counted
-    read = reader(trait, operations_of(among))
-    return [life for life in among if read(life) == name]
-
-
-def _model_of(item: Item, lives: Sequence[Fitting]) -> LifeModel | None:
-    with suppress(BadInput):
-        return life_model(records_of(lives), prior_of(item))
-    return None
+    used = [life for life in lives if life.life_used > 0]
+    if trait != Trait.REVISION:
+        used = [life for life in used if life.revision == item.revision]
+    read = reader(trait, operations_of(used))
+    chosen = [life for life in used if read(life) == name]
+    if trait == Trait.GRINDING and chosen:
+        return book.judged(item, book.work_now(item), chosen[0].regrinds)
+    return Judged(tuple(chosen), model_of_lives(chosen, prior_of(item)))
 
 
 def life_model_of(item: Item) -> LifeModel | None:
@@ -194,20 +191,6 @@ def set_aside() -> QuerySet[Fitting]:
         continued_by__isnull=True,
         sent_out__isnull=True,
     ).select_related("item")
-
-
-def out_to_regrind() -> QuerySet[Regrind]:
-    """What is out to be reground, the longest first."""
-    return _regrinds().filter(back_on__isnull=True)
-
-
-def back_from_regrind() -> QuerySet[Regrind]:
-    """Reground ones that are here and may be fitted."""
-    return _regrinds().filter(back_on__isnull=False, is_usable=True, fitted_as__isnull=True)
-
-
-def _regrinds() -> QuerySet[Regrind]:
-    return Regrind.objects.select_related("fitting__item", "vendor")
 
 
 def _shares(lives: Sequence[Fitting]) -> list[Share]:

@@ -1,24 +1,29 @@
 """Will what is in the machines last the batches ahead, one after the other."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from forecasting.explosion import Build, explode
 from forecasting.tool_life import LifeModel, survives
 from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
-from inventory.queries.batch_use import wear_logged
+from inventory.queries.batch_use import WearDone, wear_logged
 from inventory.queries.bills import known_bill, made_bills
-from inventory.queries.cutters import fitted_now, is_too_long, known_life_models
-from inventory.queries.wear_check import WearCheck, check_one
+from inventory.queries.cutters import fitted_by_item, fitted_now, is_too_long
+from inventory.queries.life_book import LifeBook
+from inventory.queries.regrinds import reground_by_item
+from inventory.queries.wear_check import Supply, WearCheck, check_one
+from inventory.queries.wear_places import ANYWHERE, Station, WearPlace, stations_of
 
 NOTHING = Decimal(0)
 STATE = Batch.State
+Jobs = dict[str, dict[WearPlace, Decimal]]
+"""Life by item code and place."""
 
 
 @dataclass(frozen=True)
@@ -32,22 +37,64 @@ class Ahead:
 
 
 @dataclass(frozen=True)
+class StationOutlook:
+    """One place over the batches ahead; fitted: the most worn first, which goes first."""
+
+    fitted: tuple[Fitting, ...]
+    ahead: tuple[Ahead, ...]
+    confidence: float
+
+    @property
+    def last_sure(self) -> Ahead | None:
+        """The last batch that the one fitted sees through with the shop's confidence."""
+        sure = [step for step in self.ahead if step.chance >= self.confidence]
+        return sure[-1] if sure else None
+
+    @property
+    def first_doubt(self) -> Ahead | None:
+        """The first batch that it may not see the end of."""
+        return next((step for step in self.ahead if step.chance < self.confidence), None)
+
+
+@dataclass(frozen=True)
 class CutterOutlook:
     """One wearing item over the batches ahead; lives in its life unit.
 
-    fitted: the most worn first, which goes first. model: None while neither a usual life nor a
-    failure is known. next_batch: the check of the first batch that uses it, when that needs spares.
-    longest: the longest life that has ended.
+    stations: the places where it is used, each with what is fitted there. reground: here and ready
+    to fit. model: of a new one, None while neither a usual life nor a failure is known; models: of
+    each fitted one, by its id. first_batch: the first ahead that uses it; next_batch: its check,
+    when it needs spares. longest: the longest life that has ended.
     """
 
     item: Item
-    fitted: tuple[Fitting, ...]
+    stations: tuple[StationOutlook, ...]
     stock: Stock
+    reground: int
     model: LifeModel | None
-    ahead: tuple[Ahead, ...]
+    models: Mapping[int, LifeModel | None]
+    first_batch: Batch | None
     next_batch: WearCheck | None
-    confidence: float
     longest: Decimal
+
+    @property
+    def fitted(self) -> tuple[Fitting, ...]:
+        """All that are fitted, the most worn first."""
+        found = [one for station in self.stations for one in station.fitted]
+        return tuple(sorted(found, key=lambda one: (-one.life_used, one.pk)))
+
+    def station_of(self, fitting: Fitting | None) -> StationOutlook:
+        """Where one is fitted; for None the first place that has none, else the first."""
+        if fitting is None:
+            return next((one for one in self.stations if not one.fitted), self.stations[0])
+        return next(one for one in self.stations if fitting in one.fitted)
+
+    @property
+    def ahead(self) -> tuple[Ahead, ...]:
+        """The batches ahead at the place that is first in doubt."""
+        return min(
+            (station.ahead for station in self.stations),
+            key=lambda ahead: min((step.chance for step in ahead), default=2.0),
+        )
 
     @property
     def in_stock(self) -> int:
@@ -57,16 +104,10 @@ class CutterOutlook:
     def usual_life(self) -> float | None:
         return None if self.model is None else self.model.weibull.mean
 
-    @property
-    def last_sure(self) -> Ahead | None:
-        """The last batch that the fitted one sees through with the shop's confidence."""
-        sure = [step for step in self.ahead if step.chance >= self.confidence]
-        return sure[-1] if sure else None
-
-    @property
-    def first_doubt(self) -> Ahead | None:
-        """The first batch that it may not see the end of."""
-        return next((step for step in self.ahead if step.chance < self.confidence), None)
+    def usual_life_of(self, fitting: Fitting | None) -> float | None:
+        """Mean life of one reground so often and in that work."""
+        model = self.model if fitting is None else self.models[fitting.pk]
+        return None if model is None else model.weibull.mean
 
     def is_implausible(self, fitting: Fitting) -> bool:
         """Whether it ran so much longer than any before that a change may not have been logged."""
@@ -90,19 +131,16 @@ def outlook(day: date) -> list[CutterOutlook]:
     """
     batches = batches_ahead()
     jobs = _jobs(batches, day)
-    fitted: dict[int, list[Fitting]] = defaultdict(list)
-    for fitting in fitted_now().order_by("-life_used", "pk"):
-        fitted[fitting.item_id].append(fitting)
     codes = {code for job in jobs for code in job}
+    fitted = fitted_now().order_by().values("item")
     items = list(Item.objects.filter(code__in=codes) | Item.objects.filter(pk__in=fitted))
-    return _outlooks(items, fitted, batches, jobs, day)
+    return _outlooks(items, batches, jobs, day)
 
 
 def outlook_of(item: Item, day: date) -> CutterOutlook:
     """The same for one item."""
     batches = batches_ahead()
-    fitted = {item.pk: list(fitted_now().filter(item=item).order_by("-life_used", "pk"))}
-    return _outlooks([item], fitted, batches, _jobs(batches, day), day)[0]
+    return _outlooks([item], batches, _jobs(batches, day), day)[0]
 
 
 def batches_ahead() -> list[Batch]:
@@ -113,10 +151,12 @@ def batches_ahead() -> list[Batch]:
     )
 
 
-def usual_uses(item: Item) -> list[UsualUse]:
-    """What one knife of each active bill uses of it, for logging without typing."""
-    lines = WearLine.objects.filter(item=item, operation__bill__status="active").select_related(
-        "operation__bill__product", "operation__bill__made_item"
+def usual_uses(fitting: Fitting) -> list[UsualUse]:
+    """What one knife of each active bill uses of it in its pocket, for logging without typing."""
+    lines = (
+        WearLine.objects.filter(item=fitting.item, operation__bill__status="active")
+        .filter(Q(machine=None) | Q(machine=fitting.machine, pocket__in=["", fitting.pocket]))
+        .select_related("operation__bill__product", "operation__bill__made_item")
     )
     return [
         UsualUse(
@@ -129,24 +169,18 @@ def usual_uses(item: Item) -> list[UsualUse]:
 
 
 def _outlooks(
-    items: Sequence[Item],
-    fitted: dict[int, list[Fitting]],
-    batches: Sequence[Batch],
-    jobs: Sequence[dict[str, Decimal]],
-    day: date,
+    items: Sequence[Item], batches: Sequence[Batch], jobs: Sequence[Jobs], day: date
 ) -> list[CutterOutlook]:
     stock = stock_by_item(day, [item.pk for item in items])
-    models = known_life_models(items)
+    book = LifeBook(items)
+    fitted, reground = fitted_by_item(items), reground_by_item(items)
     confidence = float(Shop.objects.get().wear_confidence)
     longest = _longest(items)
     return [
         _outlook(
             item,
-            fitted.get(item.pk, []),
-            stock[item.pk],
-            models.get(item.pk),
-            batches,
-            jobs,
+            Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
+            [(batch, job[item.code]) for batch, job in zip(batches, jobs, strict=True)],
             confidence,
             longest.get(item.pk, NOTHING),
         )
@@ -156,36 +190,57 @@ def _outlooks(
 
 def _outlook(
     item: Item,
-    fitted: list[Fitting],
-    stock: Stock,
-    model: LifeModel | None,
-    batches: Sequence[Batch],
-    jobs: Sequence[dict[str, Decimal]],
+    supply: Supply,
+    jobs: Sequence[tuple[Batch, dict[WearPlace, Decimal]]],
     confidence: float,
     longest: Decimal,
 ) -> CutterOutlook:
-    own = [
-        (batch, job[item.code])
-        for batch, job in zip(batches, jobs, strict=True)
-        if job.get(item.code)
-    ]
-    ahead, check = (), None
-    if model is not None and own:
-        ahead = _ahead(own, model, fitted)
-        if not fitted or ahead[0].chance < confidence:
-            check = check_one(item, own[0][1], model, fitted, stock, confidence)
-    return CutterOutlook(item, tuple(fitted), stock, model, ahead, check, confidence, longest)
+    own = [(batch, job) for batch, job in jobs if any(job.values())]
+    stations = stations_of({place for _, job in own for place in job}, supply.fitted)
+    model = supply.book.now(item).model
+    views = tuple(
+        StationOutlook(
+            station.fitted, _ahead(item, station, own, supply.book) if model else (), confidence
+        )
+        for station in stations
+    )
+    check = None
+    if model is not None and own and any(_is_in_doubt(view, own[0][0]) for view in views):
+        check = check_one(item, own[0][1], supply, confidence)
+    return CutterOutlook(
+        item=item,
+        stations=views,
+        stock=supply.stock,
+        reground=len(supply.reground),
+        model=model,
+        models={one.pk: supply.book.model_of(item, one) for one in supply.fitted},
+        first_batch=own[0][0] if own else None,
+        next_batch=check,
+        longest=longest,
+    )
 
 
 def _ahead(
-    own: Sequence[tuple[Batch, Decimal]], model: LifeModel, fitted: list[Fitting]
+    item: Item,
+    station: Station,
+    own: Sequence[tuple[Batch, dict[WearPlace, Decimal]]],
+    book: LifeBook,
 ) -> tuple[Ahead, ...]:
-    used = float(fitted[0].life_used) if fitted else 0.0
+    first = station.fitted[0] if station.fitted else None
+    model = book.model_of(item, first) if first else book.now(item).model
+    used = float(first.life_used) if first else 0.0
     total, steps = NOTHING, []
-    for batch, job in own:
-        total += job
-        steps.append(Ahead(batch, job, survives(model, used, float(total))))
+    for batch, jobs in own:
+        if job := station.job_of(jobs):
+            total += job
+            steps.append(Ahead(batch, job, survives(model, used, float(total))))
     return tuple(steps)
+
+
+def _is_in_doubt(view: StationOutlook, batch: Batch) -> bool:
+    """Whether a batch uses it there and none is fitted, or the one fitted may not last."""
+    step = next((step for step in view.ahead if step.batch == batch), None)
+    return step is not None and (not view.fitted or step.chance < view.confidence)
 
 
 def _longest(items: Sequence[Item]) -> dict[int, Decimal]:
@@ -194,8 +249,8 @@ def _longest(items: Sequence[Item]) -> dict[int, Decimal]:
     return dict(ended.values_list("item").annotate(Max("life_used")))
 
 
-def _jobs(batches: Sequence[Batch], day: date) -> list[dict[str, Decimal]]:
-    """Life each batch still uses, by item code.
+def _jobs(batches: Sequence[Batch], day: date) -> list[Jobs]:
+    """Life each batch still uses at each place, by item code.
 
     Parts made in house that are there are used by the first batches that take them.
     """
@@ -205,17 +260,27 @@ def _jobs(batches: Sequence[Batch], day: date) -> list[dict[str, Decimal]]:
     stock = stock_by_item(day, made.values())
     usable = {code: stock[pk].usable for code, pk in made.items()}
     logged = wear_logged(batches)
-    jobs, before, so_far = [], defaultdict(Decimal), []
+    jobs: list[Jobs] = []
+    before, so_far = _no_jobs(), []
     for batch in batches:
         so_far += builds[batch.pk]
-        total: dict[str, Decimal] = defaultdict(Decimal)
+        total = _no_jobs()
         for need in explode(so_far, bills, usable).wear:
-            total[need.item] += need.life
-        done = logged[batch.pk]
-        jobs.append(
-            {code: max(life - before[code] - done[code], NOTHING) for code, life in total.items()}
-        )
+            total[need.item][need.place or ANYWHERE] += need.life
+        jobs.append(_still_to_do(total, before, logged[batch.pk]))
         before = total
+    return jobs
+
+
+def _no_jobs() -> Jobs:
+    return defaultdict(lambda: defaultdict(Decimal))
+
+
+def _still_to_do(total: Jobs, before: Jobs, done: WearDone) -> Jobs:
+    jobs = _no_jobs()
+    for code, lives in total.items():
+        asked = {place: life - before[code][place] for place, life in lives.items()}
+        jobs[code] = done.left_of(code, asked)
     return jobs
 
 

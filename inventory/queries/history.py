@@ -20,7 +20,8 @@ from inventory.models import (
     Shop,
 )
 from inventory.queries.arrivals import current_offers
-from inventory.queries.cutters import fitted_now, known_life_models
+from inventory.queries.cutters import fitted_now
+from inventory.queries.life_book import known_life_models
 from inventory.queries.planned_use import PlannedUse
 from inventory.queries.usage import ItemUsage
 

@@ -10,6 +10,7 @@ from django.db.models import Sum
 from forecasting.life_groups import LifeSplit, split_lives
 from inventory.models import Fitting, WearLog
 from inventory.queries.cutters import records_of
+from inventory.queries.life_book import reground_words
 
 NOT_NOTED = "not noted"
 
@@ -53,7 +54,7 @@ def reader(trait: Trait, operations: dict[int, str]) -> Callable[[Fitting], str]
         Trait.MATERIAL: lambda life: life.work_material or NOT_NOTED,
         Trait.OPERATION: lambda life: operations.get(life.pk, NOT_NOTED),
         Trait.DATA: lambda life: life.cutting_data or NOT_NOTED,
-        Trait.GRINDING: lambda life: "reground" if life.regrinds else "new",
+        Trait.GRINDING: lambda life: reground_words(life.regrinds),
     }[trait]
 
 

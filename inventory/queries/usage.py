@@ -19,7 +19,7 @@ from inventory.models import (
 )
 from inventory.queries.arrivals import current_offers
 from inventory.queries.bills import BlankSize, bill_of, bills_with_lines, made_bills
-from inventory.queries.cutters import known_life_models
+from inventory.queries.life_book import known_life_models
 from inventory.queries.part_share import stock_units_of_part
 from inventory.queries.real_use import AS_THE_BILL, LearnedUse, learned_by_item
 from inventory.queries.wear_places import WearPlace

@@ -1,41 +1,87 @@
 """Will the fitted cutters last a batch, and how many spares to lay out."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from forecasting.errors import BadInput
+from forecasting.cutter_line import InLine, changes_at_once, changes_in_line
 from forecasting.explosion import WearNeed
-from forecasting.tool_life import LifeModel, changes, spares_to_lay_out
+from forecasting.tool_life import Changes, LifeModel
 from inventory.errors import Refused
-from inventory.models import Fitting, Item
+from inventory.models import Fitting, Item, Regrind
 from inventory.queries.availability import Stock
-from inventory.queries.cutters import fitted_now, life_models
+from inventory.queries.cutters import fitted_by_item
+from inventory.queries.life_book import LifeBook, Work
+from inventory.queries.regrinds import reground_by_item
+from inventory.queries.wear_places import ANYWHERE, Station, WearPlace, stations_of
 
 WILL_LAST = "will last"
 MAY_NOT_LAST = "may not last"
 WILL_NOT_LAST = "will not last"
 NOT_FITTED = "not fitted"
 EVEN_CHANCE = 0.5
+NOTHING = Decimal(0)
+
+
+@dataclass(frozen=True)
+class StationCheck:
+    """One place over a batch: the cutters there, each at its own age, before new ones.
+
+    line: the fitted one that goes first, or the spare that goes in before the job; those that follow
+    it. new: life of a new one in the work done there.
+    """
+
+    fitted: tuple[Fitting, ...]
+    job: Decimal
+    line: tuple[InLine, ...]
+    new: LifeModel
+
+    def changes(self, share: float = 1.0) -> Changes:
+        """Changes over that share of the job."""
+        return changes_in_line(self.line, self.new, float(self.job) * share)
+
+    @property
+    def first(self) -> Fitting | None:
+        return self.fitted[0] if self.fitted else None
+
+    @property
+    def chance(self) -> float:
+        """Chance that the one that goes first is still good after the job."""
+        return self.changes().chance_of_none
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What there is of an item to answer for a job: its lives, fitted ones, reground ones, stock."""
+
+    book: LifeBook
+    fitted: Sequence[Fitting]
+    reground: Sequence[Regrind]
+    stock: Stock
+
+    @property
+    def in_stock(self) -> int:
+        return int(self.stock.available)
 
 
 @dataclass(frozen=True)
 class WearCheck:
     """One wearing item over a batch; lives in its life unit.
 
-    job: life the batch uses. fitted: the most worn of it in a machine, which goes first.
-    chance: that it survives the job. spares: others fitted and in stock. changes_expected, changes_95:
-    changes on average, and not exceeded 19 times in 20. spares_wanted: to lay out for the shop's
-    confidence.
+    job: life the batch uses. stations: the places where it is used, the one in most doubt first.
+    chance: that no change is needed. spares: others fitted, reground and ready, in stock.
+    changes_expected, changes_95: changes on average, and not exceeded 19 times in 20. spares_wanted:
+    to lay out for the shop's confidence.
     """
 
     item: Item
     job: Decimal
     model: LifeModel
-    fitted: Fitting | None
+    stations: tuple[StationCheck, ...]
     chance: float
     spares: int
+    reground: int
     changes_expected: float
     changes_95: int
     spares_wanted: int
@@ -46,8 +92,17 @@ class WearCheck:
         return max(self.spares_wanted - self.spares, 0)
 
     @property
+    def fitted(self) -> Fitting | None:
+        """The one in most doubt; None where a place has none."""
+        return self.stations[0].first
+
+    @property
+    def to_fit(self) -> int:
+        return sum(station.first is None for station in self.stations)
+
+    @property
     def status(self) -> str:
-        if self.fitted is None:
+        if self.to_fit:
             return NOT_FITTED
         if self.lasts:
             return WILL_LAST
@@ -55,61 +110,64 @@ class WearCheck:
 
     @property
     def lasts(self) -> bool:
-        return self.fitted is not None and self.spares_wanted == 0
+        return not self.to_fit and self.spares_wanted == 0
 
     def enough_for(self, job: Decimal) -> bool:
-        """Whether the spares there suffice for a smaller job."""
-        to_fit = 0 if self.fitted else 1
-        wanted = spares_to_lay_out(self.model, float(self.used), float(job), self.confidence)
-        return to_fit + wanted <= self.spares
+        """Whether the spares there suffice for a smaller job, shared out alike."""
+        share = float(job / self.job) if self.job else 0.0
+        changes = changes_at_once([station.changes(share) for station in self.stations])
+        return self.to_fit + changes.spares(self.confidence) <= self.spares
 
     @property
     def used(self) -> Decimal:
-        return self.fitted.life_used if self.fitted else Decimal(0)
+        return self.fitted.life_used if self.fitted else NOTHING
 
 
 def check_wear(
     needs: Iterable[WearNeed], stock: Mapping[int, Stock], confidence: float
 ) -> list[WearCheck]:
-    """Check every wearing item of an explosion against what is fitted and in stock.
+    """Check every wearing item of an explosion against what is fitted, reground and in stock.
 
-    Raises: Refused, naming an item of which no life is known.
+    Raises: Refused, naming the items of which no life is known.
     """
-    job: dict[str, Decimal] = defaultdict(Decimal)
+    jobs: dict[str, dict[WearPlace, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
     for need in needs:
-        job[need.item] += need.life
-    items = Item.objects.in_bulk(job, field_name="code")
-    models = _models(items.values())
-    fitted = _fitted_by_item(item.pk for item in items.values())
+        jobs[need.item][need.place or ANYWHERE] += need.life
+    items = Item.objects.in_bulk(jobs, field_name="code")
+    book = LifeBook(items.values())
+    _refuse_unknown_lives(items.values(), book)
+    fitted, reground = fitted_by_item(items.values()), reground_by_item(items.values())
     return [
-        check_one(item, job[code], models[item.pk], fitted[item.pk], stock[item.pk], confidence)
+        check_one(
+            item,
+            jobs[code],
+            Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
+            confidence,
+        )
         for code, item in sorted(items.items())
     ]
 
 
 def check_one(
-    item: Item,
-    job: Decimal,
-    model: LifeModel,
-    fitted: list[Fitting],
-    stock: Stock,
-    confidence: float,
+    item: Item, jobs: Mapping[WearPlace, Decimal], supply: Supply, confidence: float
 ) -> WearCheck:
-    """Check one item for a job of that much life.
+    """Check one item of known life for the life its places use.
 
-    With none fitted, the first spare is fitted before the job and isn't a spare any more.
+    A place with none fitted takes a spare before the job, which isn't a spare any more. Reground
+    ones go in before new ones, where most is used.
     """
-    first = max(fitted, key=lambda fitting: fitting.life_used, default=None)
-    used = float(first.life_used) if first else 0.0
-    to_fit = 0 if first else 1
-    expected = changes(model, used, float(job))
+    stations = _stations(item, jobs, supply)
+    expected = changes_at_once([station.changes() for station in stations])
+    to_fit = sum(station.first is None for station in stations)
+    waiting = sum(max(len(station.fitted) - 1, 0) for station in stations)
     return WearCheck(
         item=item,
-        job=job,
-        model=model,
-        fitted=first,
+        job=sum(jobs.values(), NOTHING),
+        model=supply.book.now(item).model,
+        stations=tuple(sorted(stations, key=lambda one: (one.first is not None, one.chance))),
         chance=expected.chance_of_none,
-        spares=max(len(fitted) - 1, 0) + int(stock.available),
+        spares=waiting + len(supply.reground) + supply.in_stock,
+        reground=len(supply.reground),
         changes_expected=expected.expected,
         changes_95=expected.p95,
         spares_wanted=to_fit + expected.spares(confidence),
@@ -117,19 +175,37 @@ def check_one(
     )
 
 
-def _models(items: Collection[Item]) -> dict[int, LifeModel]:
-    try:
-        return life_models(items)
-    except BadInput as error:
-        unstated = ", ".join(item.code for item in items if item.rated_life is None)
+def _stations(item: Item, jobs: Mapping[WearPlace, Decimal], supply: Supply) -> list[StationCheck]:
+    stations = stations_of(jobs, supply.fitted)
+    used = {station: station.job_of(jobs) for station in stations}
+    busiest = max(stations, key=used.__getitem__)
+    return [
+        _check_station(item, station, used[station], supply, with_reground=station == busiest)
+        for station in stations
+    ]
+
+
+def _check_station(
+    item: Item, station: Station, job: Decimal, supply: Supply, *, with_reground: bool
+) -> StationCheck:
+    book = supply.book
+    work = Work.of(station.fitted[0]) if station.fitted else book.work_now(item)
+    new = book.judged(item, work).model
+    line = [
+        InLine(book.model_of(item, fitting), float(fitting.life_used)) for fitting in station.fitted
+    ]
+    if with_reground:
+        line += [
+            InLine(book.judged(item, work, one.fitting.regrinds + 1).model)
+            for one in supply.reground
+        ]
+    return StationCheck(station.fitted, job, tuple(line) or (InLine(new),), new)
+
+
+def _refuse_unknown_lives(items: Iterable[Item], book: LifeBook) -> None:
+    unknown = [item.code for item in items if book.now(item).model is None]
+    if unknown:
         raise Refused(
-            f"{unstated}: no usual life is stated and too few worn ones are on record to tell "
-            "one. Enter the usual life on the item's page."
-        ) from error
-
-
-def _fitted_by_item(item_ids: Iterable[int]) -> dict[int, list[Fitting]]:
-    by_item: dict[int, list[Fitting]] = defaultdict(list)
-    for fitting in fitted_now().filter(item__in=list(item_ids)):
-        by_item[fitting.item_id].append(fitting)
-    return by_item
+            f"{', '.join(sorted(unknown))}: no usual life is stated and too few worn ones are on "
+            "record to tell one. Enter the usual life on the item's page."
+        )

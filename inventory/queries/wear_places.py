@@ -1,7 +1,8 @@
 """Where a bill says that cutters wear, and which of the fitted ones are meant by it."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 
 from inventory.models import Fitting, WearLine
 
@@ -12,9 +13,6 @@ class WearPlace:
 
     machine: int | None = None
     pocket: str = ""
-
-    def holds(self, fitting: Fitting) -> bool:
-        return self.machine in (None, fitting.machine_id) and self.pocket in ("", fitting.pocket)
 
     @property
     def narrowness(self) -> int:
@@ -31,9 +29,23 @@ class Station:
     places: frozenset[WearPlace]
     fitted: tuple[Fitting, ...]
 
+    def job_of(self, jobs: Mapping[WearPlace, Decimal]) -> Decimal:
+        """Life used here of what is used at each place."""
+        return sum((life for place, life in jobs.items() if place in self.places), Decimal(0))
+
 
 def place_of_line(line: WearLine) -> WearPlace:
     return WearPlace(line.machine_id, line.pocket)
+
+
+def narrowest(places: Iterable[WearPlace], pocket: WearPlace) -> WearPlace | None:
+    """The place that names a pocket most closely; None where none does."""
+    meant = [
+        place
+        for place in places
+        if place.machine in (None, pocket.machine) and place.pocket in ("", pocket.pocket)
+    ]
+    return max(meant, key=lambda place: place.narrowness, default=None)
 
 
 def stations_of(places: Collection[WearPlace], fitted: Iterable[Fitting]) -> list[Station]:
@@ -48,7 +60,7 @@ def stations_of(places: Collection[WearPlace], fitted: Iterable[Fitting]) -> lis
     held: dict[WearPlace, list[Fitting]] = {place: [] for place in narrow_first}
     loose = []
     for one in sorted(fitted, key=lambda one: (-one.life_used, one.pk)):
-        home = next((place for place in narrow_first if place.holds(one)), None)
+        home = narrowest(narrow_first, WearPlace(one.machine_id, one.pocket))
         (loose if home is None else held[home]).append(one)
     for one in loose:
         empty = [place for place in narrow_first if not held[place]]

@@ -5,7 +5,7 @@ import pytest
 from inventory import actions
 from inventory.errors import Refused, WrongState
 from inventory.models import Fitting, Regrind
-from inventory.queries import cutter_lives
+from inventory.queries import cutter_lives, regrinds
 from inventory.queries.audit import audit
 from tests.factories import DAY, MM, D, cutter, days, fitted, on_hand, stock, vendor
 
@@ -72,7 +72,7 @@ def test_cutter_ground_under_size_is_not_taken_back_as_usable():
     with pytest.raises(Refused, match="measure its diameter"):
         actions.bring_back_reground(regrind=regrind, day=days(3))
     actions.bring_back_reground(regrind=regrind, day=days(3), diameter_um=5_800, is_usable=False)
-    assert not cutter_lives.back_from_regrind().exists()
+    assert not regrinds.back_from_regrind().exists()
 
 
 def test_cutter_that_came_back_unusable_is_not_fitted():

@@ -6,7 +6,7 @@ from inventory import actions
 from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import Fitting, Posting
 from inventory.queries.audit import audit
-from inventory.queries.cutters import life_models
+from inventory.queries.life_book import known_life_models
 from tests.factories import DAY, D, cutter, days, fitted, machine, on_hand, screws, stock
 
 pytestmark = pytest.mark.django_db
@@ -276,7 +276,7 @@ def test_continued_cutter_is_one_life_not_two():
     on = fitted(item, "7", continues=remove(old, "removed_early"))
     log(on, 25)
     remove(on, "worn")
-    model = life_models([item])[item.pk]
+    model = known_life_models([item])[item.pk]
     assert (model.failures, model.censored) == (1, 0)
 
 

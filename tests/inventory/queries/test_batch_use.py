@@ -4,6 +4,7 @@ import pytest
 
 from inventory import actions
 from inventory.queries.batch_use import (
+    WearDone,
     built_so_far,
     made_parts_due,
     made_parts_used,
@@ -80,12 +81,12 @@ def test_made_parts_are_due_for_more_knives_and_go_back_for_fewer(trail, scrappe
 
 def test_wear_is_proposed_on_what_is_fitted(trail):
     batch = in_work(trail.knife, 8, start=10)
-    (wear,) = proposed_wear(built_so_far(batch), made_parts_used(batch), made_bills(), {})
+    (wear,) = proposed_wear(built_so_far(batch), made_parts_used(batch), made_bills(), WearDone())
     assert (wear.item, wear.life, wear.fitting.label) == (trail.cutter, 50, "T-0001")
 
 
 def test_wear_without_anything_fitted_names_no_fitting(trail):
     batch = in_work(trail.knife, 8, start=10)
     actions.remove(fitting=trail.cutter.fittings.get(), reason="lost", day=DAY)
-    (wear,) = proposed_wear(built_so_far(batch), made_parts_used(batch), made_bills(), {})
+    (wear,) = proposed_wear(built_so_far(batch), made_parts_used(batch), made_bills(), WearDone())
     assert (wear.life, wear.fitting) == (50, None)

@@ -80,7 +80,7 @@ def test_outlook_names_items_that_are_needed_but_not_fitted(trail, fitting):
     assert (view.item, view.fitted, view.next_batch.spares_wanted >= 1) == (trail.cutter, (), True)
 
 
-def test_usual_use_is_one_knife_of_each_active_bill(trail):
-    assert [(use.owner, use.operation, use.amount) for use in usual_uses(trail.cutter)] == [
+def test_usual_use_is_one_knife_of_each_active_bill(trail, fitting):
+    assert [(use.owner, use.operation, use.amount) for use in usual_uses(fitting)] == [
         ("TRAIL", "Mill", 5)
     ]
