@@ -1,11 +1,10 @@
-"""Futures of one product: the plan stands up to its last batch, then the rhythm goes on."""
+"""Futures of one product: planned batches up to the last of them, then the rhythm goes on."""
 
 import numpy as np
-import pandas as pd
 from scipy.special import gammaincc, gammainccinv
 
 from forecasting.build_rhythm import Rhythm
-from forecasting.paths import Paths, no_events
+from forecasting.paths import Paths
 
 __all__ = ["simulate_batches"]
 
@@ -15,45 +14,36 @@ LEAST_SURVIVAL = 1e-12
 
 def simulate_batches(
     rhythm: Rhythm | None,
-    planned: pd.DataFrame,
+    planned: Paths,
     *,
     horizon_days: int,
-    paths: int,
     rng: np.random.Generator,
 ) -> Paths:
-    """Batches of one product in many futures; without a rhythm the plan alone.
+    """Batches of one product in as many futures as the plan has; without a rhythm the plan alone.
 
     Every path believes in one cell of the rhythm and in one mean gap, drawn from what is not
-    known about it; the silence since the last batch weighs them.
-    Shapes: planned has day (whole days from today, past ones count as today) and qty.
+    known about it; the silence since the last batch weighs them. The rhythm goes on after the last
+    planned batch, at once in futures in which all of them are given up.
     """
-    firm = _firm(planned, paths)
     if rhythm is None:
-        return firm
-    mean, variation = _gap_of_each_path(rhythm, planned.empty, paths, rng)
+        return planned
+    paths = len(planned.day)
+    mean, variation = _gap_of_each_path(rhythm, planned.day.shape[1] == 0, paths, rng)
     day = _next_start(rhythm, planned, mean, variation, rng)
     days = []
     while (day <= horizon_days).any():
         days.append(day)
         day = day + _gaps(mean, variation, rng)
     if not days:
-        return firm
+        return planned
     drawn = np.ceil(np.column_stack(days))
     drawn[drawn > horizon_days] = np.inf
     sizes = _sizes(rhythm, drawn.size, rng).reshape(*drawn.shape, 2)
     return Paths(
-        day=np.hstack([firm.day, drawn]),
-        qty=np.hstack([firm.qty, sizes[:, :, 0]]),
-        batches=np.hstack([firm.batches, sizes[:, :, 1]]),
+        day=np.hstack([planned.day, drawn]),
+        qty=np.hstack([planned.qty, sizes[:, :, 0]]),
+        batches=np.hstack([planned.batches, sizes[:, :, 1]]),
     )
-
-
-def _firm(planned: pd.DataFrame, paths: int) -> Paths:
-    if planned.empty:
-        return no_events(paths)
-    day = np.tile(planned["day"].clip(lower=0).to_numpy(dtype=float), (paths, 1))
-    qty = np.tile(planned["qty"].to_numpy(dtype=float), (paths, 1))
-    return Paths(day, qty, np.ones_like(qty))
 
 
 def _gap_of_each_path(
@@ -81,13 +71,19 @@ def _survival(age_days: float, mean: np.ndarray, variation: np.ndarray) -> np.nd
 
 def _next_start(
     rhythm: Rhythm,
-    planned: pd.DataFrame,
+    planned: Paths,
     mean: np.ndarray,
     variation: np.ndarray,
     rng: np.random.Generator,
 ) -> np.ndarray:
-    if not planned.empty:
-        return max(0.0, planned["day"].max()) + _gaps(mean, variation, rng)
+    last = np.where(np.isfinite(planned.day), planned.day, -np.inf).max(axis=1, initial=-np.inf)
+    after_plan = last + _gaps(mean, variation, rng)
+    return np.where(last >= 0, after_plan, _start_without_plan(rhythm, mean, variation, rng))
+
+
+def _start_without_plan(
+    rhythm: Rhythm, mean: np.ndarray, variation: np.ndarray, rng: np.random.Generator
+) -> np.ndarray:
     age_days = rhythm.age_days or 0.0
     silent = np.maximum(_survival(age_days, mean, variation), LEAST_SURVIVAL)
     gap = mean * variation * gammainccinv(1 / variation, rng.uniform(size=len(mean)) * silent)

@@ -1,16 +1,22 @@
 """Columns, units and checks of the tables that enter a forecast.
 
     builds    product, day, qty                       one row per batch; knives started
-    plan      product, day, qty                       batches still to start
+    plan      product, day, qty                       batches still to start, on their planned day
     usage     product, item, per_knife, per_batch     stock units per knife started, per batch
     direct    item, day, qty                          stock units used outside batches
     items     item, supplier, lead_days, review_days, service_level    one row per item
     receipts  supplier, item, quoted_days, actual_days                 one row per delivery line
-    wear      item, mean_life, shape, scale, used, fitted    equally likely lives of a wearing item:
-              use of mean_life counts as one; used so far of the one fitted, if any is
+    wear      item, turn, mean_life, shape, scale, used    equally likely lives of a wearing item: use
+              of mean_life counts as one. turn 0: a new one; 1, 2 ...: those that go in before any
+              new one, in this order (fitted, reground), with their use so far; as many rows each
     planned_use   item, day, qty    stock units that batches of the plan take, by their own choices,
-              above what the usage says of them (below 0: less); a past day counts as today
+              above what the usage says of them (below 0: less)
+    past_plans    late, outcome    one row for each planned batch that was due: days from its planned
+              to its real start (below 0: early), to today or to the end of the plan; outcome is
+              begun, waiting or given up
 
+Usage and wear may have a column station: where cutters of one item wear apart from each other, each
+row of usage names its own.
 Products, items and suppliers may be numbers or text; days are dates or timestamps.
 """
 
@@ -40,8 +46,8 @@ def _finite(column: pd.Series) -> pd.Series:
     return np.isfinite(column)
 
 
-def _yes_or_no(column: pd.Series) -> pd.Series:
-    return column.isin([True, False])
+def _an_outcome(column: pd.Series) -> pd.Series:
+    return column.isin(["begun", "waiting", "given up"])
 
 
 def _between_0_and_1(column: pd.Series) -> pd.Series:
@@ -71,13 +77,19 @@ DAY = (_as_day, _filled, "be a date")
 ABOVE_ZERO = (_as_number, _above_zero, "be a number above 0")
 AMOUNT = (_as_number, _not_negative, "be a number, 0 or more")
 DIFFERENCE = (_as_number, _finite, "be a number")
-YES_NO = (_same, _yes_or_no, "be True or False")
+OUTCOME = (_same, _an_outcome, "be begun, waiting or given up")
 SHARE = (_as_number, _between_0_and_1, "lie between 0 and 1 (write 0.95 for 95 %)")
 
 TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
     "builds": {"product": KEY, "day": DAY, "qty": ABOVE_ZERO},
     "plan": {"product": KEY, "day": DAY, "qty": ABOVE_ZERO},
-    "usage": {"product": KEY, "item": KEY, "per_knife": AMOUNT, "per_batch": AMOUNT},
+    "usage": {
+        "product": KEY,
+        "item": KEY,
+        "station": KEY,
+        "per_knife": AMOUNT,
+        "per_batch": AMOUNT,
+    },
     "direct": {"item": KEY, "day": DAY, "qty": AMOUNT},
     "items": {
         "item": KEY,
@@ -94,14 +106,19 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
     },
     "wear": {
         "item": KEY,
+        "station": KEY,
+        "turn": AMOUNT,
         "mean_life": ABOVE_ZERO,
         "shape": ABOVE_ZERO,
         "scale": ABOVE_ZERO,
         "used": AMOUNT,
-        "fitted": YES_NO,
     },
     "planned_use": {"item": KEY, "day": DAY, "qty": DIFFERENCE},
+    "past_plans": {"late": DIFFERENCE, "outcome": OUTCOME},
 }
+
+LEFT_OUT: dict[str, dict[str, str]] = {"usage": {"station": ""}, "wear": {"station": ""}}
+"""Columns that a table may leave out, and what they hold then."""
 
 
 def checked(table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -111,6 +128,8 @@ def checked(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     """
     columns = TABLES[table]
     frame = frame.reset_index(drop=True)
+    given = {name: value for name, value in LEFT_OUT.get(table, {}).items() if name not in frame}
+    frame = frame.assign(**given)
     missing = [name for name in columns if name not in frame.columns]
     if missing:
         wanted = ", ".join(columns)

@@ -1,6 +1,6 @@
 """What will be used: items driven by the futures of the products, and by use outside batches."""
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,9 +10,10 @@ from forecasting.classify import DemandPattern, demand_pattern
 from forecasting.cutter_paths import CutterChanges, simulate_changes
 from forecasting.demand import weekly_demand
 from forecasting.direct_use import DirectUse, learn_direct_use, simulate_direct_use
-from forecasting.paths import Paths, no_events
+from forecasting.paths import Paths, no_events, seeded
+from forecasting.plan_keeping import PlannedStarts
 from forecasting.point_forecast import Level
-from forecasting.product_outlook import FEW_BATCHES, ProductOutlook, seeded
+from forecasting.product_outlook import FEW_BATCHES, ProductOutlook
 
 __all__ = ["ItemOutlook", "item_outlooks", "planned_paths", "use_by_batches"]
 
@@ -25,12 +26,13 @@ DECIMALS = 9
 
 @dataclass(frozen=True)
 class Driver:
-    """A product that uses the item, stock units per knife and per batch."""
+    """A product that uses the item, stock units per knife and per batch, at one station."""
 
     product: Hashable
     outlook: ProductOutlook
     per_knife: float
     per_batch: float
+    station: Hashable = ""
 
     def use(self, knives: np.ndarray, batches: np.ndarray) -> np.ndarray:
         """Stock units for that many knives in that many batches."""
@@ -45,7 +47,7 @@ class ItemOutlook:
     scores: losses of the weekly models for use outside batches; direct_level: a week, by the best
     of them. planned: what planned batches take
     above their products' usage, one future for all. changes: of a wearing item, when each is used
-    up. use_by_week: from today to the end of each week, shape (weeks, paths).
+    up, by station. use_by_week: from today to the end of each week, shape (weeks, paths).
     """
 
     pattern: DemandPattern
@@ -56,15 +58,18 @@ class ItemOutlook:
     drivers: tuple[Driver, ...]
     planned: Paths
     direct: Paths
-    changes: CutterChanges | None
+    changes: dict[Hashable, CutterChanges] | None
     use_by_week: np.ndarray
     note: str
 
     def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
         """Stock units used up to and including a day, per path."""
         outside = self.direct.until(last_day)[0]
-        built = _built(self.drivers, self.planned, last_day, len(outside))
-        return outside + (built if self.changes is None else self.changes.until(built))
+
+        def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
+            return _built(drivers, planned, last_day, len(outside))
+
+        return outside + _taken(self.drivers, self.planned, self.changes, built)
 
 
 def item_outlooks(
@@ -92,7 +97,8 @@ def item_outlooks(
     direct_use = learn_direct_use(direct, as_of, direct_levels)
     drivers: dict[Hashable, list[Driver]] = {item: [] for item in [*items, *usage["item"]]}
     for row in usage.itertuples():
-        driver = Driver(row.product, products[row.product], row.per_knife, row.per_batch)
+        amounts = row.per_knife, row.per_batch
+        driver = Driver(row.product, products[row.product], *amounts, row.station)
         drivers[row.item].append(driver)
     outlooks = {}
     for item in items:
@@ -107,8 +113,9 @@ def item_outlooks(
         )
         changes = None
         if item in lives and drivers[item]:
-            changes = simulate_changes(
+            changes = _station_changes(
                 lives[item],
+                drivers[item],
                 most_used=float(_built(drivers[item], planned, horizon_days, paths).max()),
                 paths=paths,
                 rng=seeded(seed, "wear", item),
@@ -129,12 +136,50 @@ def item_outlooks(
     return outlooks
 
 
-def planned_paths(planned_use: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, Paths]:
-    """The table planned_use by item, each as one future: the plan is the same in all of them."""
-    days = (planned_use["day"] - as_of).dt.days.clip(lower=0).astype(float)
+def _station_changes(
+    lives: pd.DataFrame,
+    drivers: Sequence[Driver],
+    *,
+    most_used: float,
+    paths: int,
+    rng: np.random.Generator,
+) -> dict[Hashable, CutterChanges] | None:
+    """Changes at each station where the item is used; a station not in `lives` has none fitted."""
+    found = {}
+    new_ones = lives[(lives["turn"] == 0) & (lives["station"] == lives["station"].iloc[0])]
+    for station in dict.fromkeys(driver.station for driver in drivers):
+        here = lives[lives["station"] == station]
+        changes = simulate_changes(
+            here if len(here) else new_ones, most_used=most_used, paths=paths, rng=rng
+        )
+        if changes is None:
+            return None
+        found[station] = changes
+    return found
+
+
+def _taken(
+    drivers: Sequence[Driver],
+    planned: Paths,
+    changes: dict[Hashable, CutterChanges] | None,
+    built: Callable[[Sequence[Driver], Paths], np.ndarray],
+) -> np.ndarray:
+    """Stock units taken by batches: what they use, or of cutters those changed at each station."""
+    if changes is None:
+        return built(drivers, planned)
+    taken = []
+    for station, each in changes.items():
+        here = [driver for driver in drivers if driver.station == station]
+        taken.append(each.until(built(here, no_events(1) if taken else planned)))
+    return np.sum(taken, axis=0)
+
+
+def planned_paths(planned_use: pd.DataFrame, starts: PlannedStarts) -> dict[Hashable, Paths]:
+    """The table planned_use by item, on the days on which its batches start in each future."""
     futures = {}
-    for item, rows in planned_use.assign(day=days).groupby("item"):
-        day, qty = (rows[name].to_numpy()[None, :] for name in ("day", "qty"))
+    for item, rows in planned_use.groupby("item"):
+        day = starts.of(rows["day"])
+        qty = np.tile(rows["qty"].to_numpy(), (len(day), 1))
         futures[item] = Paths(day, qty, np.zeros_like(qty))
     return futures
 
@@ -153,15 +198,18 @@ def _use_by_week(
     drivers: list[Driver],
     planned: Paths,
     direct: Paths,
-    changes: CutterChanges | None,
+    changes: dict[Hashable, CutterChanges] | None,
     week_ends: np.ndarray,
 ) -> np.ndarray:
     outside = direct.by_day(week_ends)[0]
-    built = np.zeros_like(outside)
-    for driver in drivers:
-        built += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
-    built = _with_planned(built, planned, planned.by_day(week_ends)[0])
-    return outside + (built if changes is None else changes.until(built))
+
+    def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
+        used = np.zeros_like(outside)
+        for driver in drivers:
+            used += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
+        return _with_planned(used, planned, planned.by_day(week_ends)[0])
+
+    return outside + _taken(drivers, planned, changes, built)
 
 
 def _with_planned(used: np.ndarray, planned: Paths, difference: np.ndarray) -> np.ndarray:
@@ -191,7 +239,7 @@ def _model(
     drivers: list[Driver],
     planned: Paths,
     outside: DirectUse | None,
-    changes: CutterChanges | None,
+    changes: dict[Hashable, CutterChanges] | None,
 ) -> str:
     parts = [BY_BATCHES] if drivers or planned.day.size else []
     if changes is not None:

@@ -1,10 +1,12 @@
 """Many simulated futures of one product or one item: what happens on which day."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass
+from zlib import crc32
 
 import numpy as np
 
-__all__ = ["Paths", "no_events"]
+__all__ = ["Paths", "no_events", "seeded"]
 
 
 @dataclass(frozen=True)
@@ -46,3 +48,8 @@ def no_events(paths: int) -> Paths:
     """Futures in which nothing happens."""
     nothing = np.zeros((paths, 0))
     return Paths(nothing, nothing, nothing)
+
+
+def seeded(seed: int, kind: str, name: Hashable) -> np.random.Generator:
+    """Random numbers that stay the same for a name, whatever else is forecast with it."""
+    return np.random.default_rng([seed, crc32(f"{kind} {name}".encode())])

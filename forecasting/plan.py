@@ -22,8 +22,10 @@ from forecasting.forecast_tables import (
 from forecasting.frames import checked
 from forecasting.item_outlook import ItemOutlook, item_outlooks, planned_paths
 from forecasting.lead_time import LeadTime, learn_lead_times
+from forecasting.paths import seeded
+from forecasting.plan_keeping import AS_PLANNED, PlannedStarts, learn_plan_keeping
 from forecasting.point_forecast import Level
-from forecasting.product_outlook import BATCH_RHYTHM, ProductOutlook, product_outlooks, seeded
+from forecasting.product_outlook import BATCH_RHYTHM, ProductOutlook, product_outlooks
 from forecasting.service_ladder import service_ladder
 
 __all__ = [
@@ -128,6 +130,7 @@ def forecast_shop(
     wear: pd.DataFrame | None = None,
     *,
     planned_use: pd.DataFrame | None = None,
+    past_plans: pd.DataFrame | None = None,
     chances: Sequence[float] = (),
     as_of: date,
     horizon_weeks: int = 26,
@@ -138,8 +141,9 @@ def forecast_shop(
 
     Every product gets many simulated futures of batches; each future is multiplied by the present
     usage, so the materials of one knife stay correlated. Records after as_of are ignored. Items in
-    `wear` are used up one by one, as each fails; without it, by their mean life. `planned_use`
-    stands in every future, as the plan does; without it, planned batches take the present usage.
+    `wear` are used up one by one, as each fails; without it, by their mean life. Planned batches
+    come as late, and are given up as often, as those of `past_plans` were; without it they stand.
+    `planned_use` comes with them; without it, they take the present usage.
     Each item's reorder point is also told for every one of `chances`.
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
@@ -153,6 +157,7 @@ def forecast_shop(
         receipts,
         wear,
         planned_use,
+        past_plans,
         as_of=as_of,
         horizon_weeks=horizon_weeks,
         paths=paths,
@@ -180,6 +185,7 @@ def forecast_item(
     wear: pd.DataFrame | None = None,
     *,
     planned_use: pd.DataFrame | None = None,
+    past_plans: pd.DataFrame | None = None,
     levels: WeeklyLevels,
     as_of: date,
     horizon_weeks: int = 26,
@@ -202,6 +208,7 @@ def forecast_item(
         receipts,
         wear,
         planned_use,
+        past_plans,
         only=item,
         levels=levels,
         as_of=as_of,
@@ -226,6 +233,7 @@ def _imagine(
     receipts: pd.DataFrame,
     wear: pd.DataFrame | None,
     planned_use: pd.DataFrame | None,
+    past_plans: pd.DataFrame | None,
     *,
     only: Hashable | None = None,
     levels: WeeklyLevels | None = None,
@@ -261,10 +269,16 @@ def _imagine(
         usage, items = usage[usage["item"] == only], items[items["item"] == only]
     asked = [usage] if only is not None else [builds, plan, usage]
     names = list(dict.fromkeys(name for table in asked for name in table["product"]))
-    products = product_outlooks(names, builds, plan, levels=levels and levels.products, **scope)
+    keeping = AS_PLANNED
+    if past_plans is not None:
+        keeping = learn_plan_keeping(checked("past_plans", past_plans))
+    starts = PlannedStarts(keeping, today, paths, seed)
+    products = product_outlooks(
+        names, builds, plan, starts, levels=levels and levels.products, **scope
+    )
     lives = {} if wear is None else dict(iter(checked("wear", wear).groupby("item")))
     own_use = (
-        {} if planned_use is None else planned_paths(checked("planned_use", planned_use), today)
+        {} if planned_use is None else planned_paths(checked("planned_use", planned_use), starts)
     )
     outlooks = item_outlooks(
         items["item"].tolist(),

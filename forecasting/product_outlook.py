@@ -3,8 +3,6 @@
 import math
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
-from zlib import crc32
 
 import numpy as np
 import pandas as pd
@@ -12,7 +10,8 @@ import pandas as pd
 from forecasting.batch_paths import simulate_batches
 from forecasting.build_rhythm import Rhythm, learn_rhythms, rhythm_without_history
 from forecasting.demand import weekly_demand
-from forecasting.paths import Paths
+from forecasting.paths import Paths, no_events, seeded
+from forecasting.plan_keeping import PlanKeeping, PlannedStarts
 from forecasting.point_forecast import WEEKS_AHEAD, Level, Rival, weekly_levels
 
 __all__ = ["FEW_BATCHES", "ProductOutlook", "product_outlooks", "seeded"]
@@ -44,6 +43,7 @@ def product_outlooks(
     products: Sequence[Hashable],
     builds: pd.DataFrame,
     plan: pd.DataFrame,
+    starts: PlannedStarts,
     *,
     levels: Mapping[Hashable, Level] | None = None,
     as_of: pd.Timestamp,
@@ -54,23 +54,22 @@ def product_outlooks(
 ) -> dict[Hashable, ProductOutlook]:
     """Outlook of every product named; tables as in forecasting.frames, builds up to as_of.
 
-    Args: levels: known ones, not fitted again; week_ends: days from as_of to the Sunday of each week; horizon_days: end of the futures.
+    Args: starts: when planned batches begin. levels: known ones, not fitted again. week_ends: days
+        from as_of to the Sunday of each week. horizon_days: end of the futures.
     """
     rhythms = learn_rhythms(builds, as_of)
     if levels is None:
         rival = Rival(BATCH_RHYTHM, lambda day: _expected_knives(builds, day, seed))
         levels = weekly_levels(weekly_demand(builds, "product", as_of=as_of), "product", rival)
-    planned = plan.assign(day=(plan["day"] - as_of).dt.days)
     outlooks = {}
     for product in products:
-        own_plan = planned[planned["product"] == product]
+        own_plan = plan[plan["product"] == product]
         level = levels.get(product, UNKNOWN_LEVEL)
         rhythm = _rhythm(rhythms, product, own_plan, level)
         drawn = simulate_batches(
             rhythm,
-            own_plan,
+            _planned(own_plan, starts),
             horizon_days=horizon_days,
-            paths=paths,
             rng=seeded(seed, "product", product),
         )
         seen = int((builds["product"] == product).sum())
@@ -82,14 +81,14 @@ def product_outlooks(
             paths=drawn,
             knives_by_week=knives,
             batches_by_week=batches,
-            note=_note(rhythm, seen, own_plan, as_of),
+            note=_note(rhythm, seen, own_plan, starts.keeping, as_of),
         )
     return outlooks
 
 
-def seeded(seed: int, kind: str, name: Hashable) -> np.random.Generator:
-    """Random numbers that stay the same for a name, whatever else is forecast with it."""
-    return np.random.default_rng([seed, crc32(f"{kind} {name}".encode())])
+def _planned(own_plan: pd.DataFrame, starts: PlannedStarts) -> Paths:
+    day = starts.of(own_plan["day"])
+    return Paths(day, np.tile(own_plan["qty"].to_numpy(), (len(day), 1)), np.ones_like(day))
 
 
 def _rhythm(
@@ -125,14 +124,12 @@ def _model(rhythm: Rhythm | None, level: Level) -> str:
 def _expected_knives(builds: pd.DataFrame, day: pd.Timestamp, seed: int) -> dict[Hashable, float]:
     """Knives of each product in the weeks after a past day, by its rhythm as known that day."""
     days = 7 * WEEKS_AHEAD
-    unplanned = pd.DataFrame({"day": [], "qty": []})
     return {
         product: float(
             simulate_batches(
                 rhythm,
-                unplanned,
+                no_events(PATHS_TO_COMPARE),
                 horizon_days=days,
-                paths=PATHS_TO_COMPARE,
                 rng=seeded(seed, "past", product),
             )
             .until(days)[0]
@@ -142,7 +139,13 @@ def _expected_knives(builds: pd.DataFrame, day: pd.Timestamp, seed: int) -> dict
     }
 
 
-def _note(rhythm: Rhythm | None, seen: int, own_plan: pd.DataFrame, as_of: pd.Timestamp) -> str:
+def _note(
+    rhythm: Rhythm | None,
+    seen: int,
+    own_plan: pd.DataFrame,
+    keeping: PlanKeeping,
+    as_of: pd.Timestamp,
+) -> str:
     if rhythm is None:
         return "not enough history: no batch on record and none planned, nothing forecast"
     words = []
@@ -152,11 +155,23 @@ def _note(rhythm: Rhythm | None, seen: int, own_plan: pd.DataFrame, as_of: pd.Ti
         batches = "batch" if seen == 1 else "batches"
         words.append(f"only {seen} {batches} so far: leaning on the shop's other products")
     if not own_plan.empty:
-        last = as_of + timedelta(days=max(0, int(own_plan["day"].max())))
-        words.append(f"planned batches stand up to {last.day} {last:%b %Y}, forecast after that")
+        last = max(as_of, own_plan["day"].max())
+        words.append(
+            f"planned batches{_kept(keeping)} up to {last.day} {last:%b %Y}, forecast after that"
+        )
     elif rhythm.alive < 0.5:
         words.append(
             f"no batch for {rhythm.age_days:.0f} days: "
             f"{1 - rhythm.alive:.0%} likely to be no longer made"
         )
     return "; ".join(words)
+
+
+def _kept(keeping: PlanKeeping) -> str:
+    if not keeping.seen:
+        return " stand"
+    given_up = f", {keeping.given_up} given up" if keeping.given_up else ""
+    return (
+        f" come as they came before ({keeping.begun_in_time} of {keeping.seen} begun by their day"
+        f"{given_up})"
+    )

@@ -95,12 +95,13 @@ def _read_records(day: date) -> Records:
     usage = usage_by_product(day, use)
     tables = {
         "builds": history.build_history(day),
-        "plan": history.build_plan(day),
+        "plan": history.build_plan(),
         "usage": history.usage_table(usage, codes),
         "direct": history.direct_use(day, codes),
         "items": items,
         "receipts": history.receipt_history(day),
-        "wear": history.wear_lives(codes),
+        "wear": wear_lives(usage, codes),
+        "past_plans": history.past_plans(day),
         "planned_use": history.planned_use_table(planned_use(day, use), codes),
     }
     return Records(tables, usage, rests_on)

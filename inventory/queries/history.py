@@ -2,11 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pandas as pd
-from django.db.models import Min
+from django.db.models import Min, Q
 
 from inventory.models import (
     Batch,
@@ -20,13 +20,17 @@ from inventory.models import (
     Shop,
 )
 from inventory.queries.arrivals import current_offers
-from inventory.queries.cutters import fitted_now
-from inventory.queries.life_book import known_life_models
 from inventory.queries.planned_use import PlannedUse
 from inventory.queries.usage import ItemUsage
+from inventory.queries.wear_futures import stations_of_use
 
 UNKNOWN_LEAD_DAYS = 14
 """For an item that nobody offers yet: two weeks, common practice, no source."""
+
+WAITING = (Batch.State.PLANNED, Batch.State.RESERVED)
+
+PLANS_LOOKED_AT = timedelta(days=730)
+"""How far back plans tell how they are kept: common practice, no source."""
 
 OWN_USE = ("", "batch", "made", "fitted", "scrap")
 
@@ -46,26 +50,47 @@ def build_history(day: date) -> pd.DataFrame:
     return _frame([*past, *recorded], "product", "day", "qty")
 
 
-def build_plan(day: date) -> pd.DataFrame:
-    """product, day, qty: batches still to start; one whose day has passed is expected today."""
-    lines = BatchLine.objects.filter(batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED])
-    rows = [
-        (code, max(start_on, day), qty)
-        for code, start_on, qty in lines.order_by("batch__start_on", "pk").values_list(
-            "product__code", "batch__start_on", "start_qty"
-        )
-    ]
+def build_plan() -> pd.DataFrame:
+    """product, day, qty: batches still to start, on their planned day, past or not."""
+    lines = BatchLine.objects.filter(batch__state__in=WAITING)
+    rows = lines.order_by("batch__start_on", "pk").values_list(
+        "product__code", "batch__start_on", "start_qty"
+    )
     return _frame(rows, "product", "day", "qty")
 
 
+def past_plans(day: date) -> pd.DataFrame:
+    """late, outcome of every batch due in the last two years: begun, waiting still, or given up.
+
+    One begun or given up before its day tells as well.
+    """
+    decided = Q(start_on__lt=day) | Q(started_on__lte=day) | Q(state=Batch.State.CANCELLED)
+    due = Batch.objects.filter(decided, start_on__gt=day - PLANS_LOOKED_AT)
+    rows = []
+    for start_on, started_on, state in due.values_list("start_on", "started_on", "state"):
+        if started_on is not None and started_on <= day:
+            rows.append(((started_on - start_on).days, "begun"))
+        else:
+            outcome = "given up" if state == Batch.State.CANCELLED else "waiting"
+            rows.append(((day - start_on).days, outcome))
+    return _frame(rows, "late", "outcome")
+
+
 def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
-    """product, item, per_knife, per_batch of the items to be forecast."""
+    """product, item, station, per_knife, per_batch of the items to be forecast."""
+    wanted = [row for row in usage if row.item.code in items]
+    stations = stations_of_use(wanted)
     rows = [
-        (row.product, row.item.code, row.per_knife, row.per_batch)
-        for row in usage
-        if row.item.code in items
+        (
+            row.product,
+            row.item.code,
+            stations.get((row.item.pk, row.place), ""),
+            row.per_knife,
+            row.per_batch,
+        )
+        for row in wanted
     ]
-    return _frame(rows, "product", "item", "per_knife", "per_batch")
+    return _frame(rows, "product", "item", "station", "per_knife", "per_batch")
 
 
 def planned_use_table(rows: Iterable[PlannedUse], items: set[str]) -> pd.DataFrame:
@@ -134,27 +159,6 @@ def items_to_forecast(day: date) -> pd.DataFrame:
             )
         )
     return _frame(rows, "item", "supplier", "lead_days", "review_days", "service_level")
-
-
-def wear_lives(items: set[str]) -> pd.DataFrame:
-    """item, mean_life, shape, scale, used, fitted: likely lives of what wears, and its age now.
-
-    Of several in machines the most worn goes first.
-    """
-    wearing = list(Item.objects.filter(code__in=items).exclude(life_unit=""))
-    models = known_life_models(wearing)
-    used: dict[int, Decimal] = {}
-    for item, life in fitted_now().filter(item__in=models).values_list("item", "life_used"):
-        used[item] = max(used.get(item, life), life)
-    rows = []
-    for item in wearing:
-        if item.pk in models:
-            model, age = models[item.pk], float(used.get(item.pk, 0))
-            rows += [
-                (item.code, model.weibull.mean, shape, scale, age, item.pk in used)
-                for shape, scale in zip(*model.around.few_pairs(), strict=True)
-            ]
-    return _frame(rows, "item", "mean_life", "shape", "scale", "used", "fitted")
 
 
 def receipt_history(day: date) -> pd.DataFrame:

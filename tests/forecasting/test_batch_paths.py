@@ -1,11 +1,11 @@
 import numpy as np
-import pandas as pd
 import pytest
 
 from forecasting.batch_paths import simulate_batches
 from forecasting.build_rhythm import GapBeliefs, Rhythm
+from forecasting.paths import Paths, no_events
 
-NO_PLAN = pd.DataFrame({"day": [], "qty": []})
+PATHS = 4000
 
 
 def rhythm(gap=30.0, variation=0.1, age=10.0, alive=1.0, spread=1e-6, sizes=((12.0, 1.0),)):
@@ -13,18 +13,18 @@ def rhythm(gap=30.0, variation=0.1, age=10.0, alive=1.0, spread=1e-6, sizes=((12
     return Rhythm(beliefs, age, np.array(sizes), np.ones(1), alive)
 
 
-def simulate(rhythm, planned=NO_PLAN, horizon_days=300, paths=4000):
+def simulate(rhythm, planned=None, horizon_days=300):
     return simulate_batches(
         rhythm,
-        planned,
+        planned or no_events(PATHS),
         horizon_days=horizon_days,
-        paths=paths,
         rng=np.random.default_rng(7),
     )
 
 
 def plan(*rows):
-    return pd.DataFrame(rows, columns=["day", "qty"])
+    day, qty = np.tile(np.array(rows, dtype=float), (PATHS, 1, 1)).transpose(2, 0, 1)
+    return Paths(day, qty, np.ones_like(qty))
 
 
 def test_batches_come_at_the_pace_of_the_rhythm():
@@ -61,6 +61,19 @@ def test_plan_stands_until_its_last_batch_then_the_rhythm_goes_on():
     paths = simulate(rhythm(), plan((10, 8), (50, 9)))
     assert set(paths.until(50)[0]) == {17.0}
     assert paths.until(300)[1].mean() > 8
+
+
+def test_rhythm_goes_on_from_today_where_the_only_planned_batch_is_given_up():
+    paths = simulate(rhythm(age=28.0), plan((np.inf, 8)))
+    assert paths.until(300)[0].mean() == pytest.approx(10 * 12, rel=0.1)
+
+
+def test_rhythm_waits_for_a_planned_batch_that_comes_late():
+    planned = plan((10, 8))
+    planned.day[: PATHS // 2] = 90
+    started = simulate(rhythm(variation=0.01), planned, horizon_days=80).until(80)[1]
+    assert set(started[: PATHS // 2]) == {0.0}
+    assert started[PATHS // 2 :].min() >= 2
 
 
 def test_plan_of_a_product_without_rhythm_is_all_there_is():

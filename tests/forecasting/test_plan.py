@@ -315,3 +315,52 @@ def test_table_of_planned_use_without_rows_changes_nothing():
         forecast(**tables, **more).item_weeks for more in ({}, {"planned_use": own_use()})
     )
     pd.testing.assert_frame_equal(usual, same)
+
+
+# How the shop keeps its plan
+
+
+def past_plans(*rows):
+    return pd.DataFrame(rows, columns=["late", "outcome"])
+
+
+ALWAYS_LATE = past_plans(*[(21, "begun")] * 12, *[(30, "given up")] * 4)
+
+
+def test_shop_that_keeps_its_plan_badly_is_expected_to_start_late_or_never():
+    tables = {"plan": planned("hunter", 3, qty=20), "horizon_weeks": 2}
+    certain, doubtful = (
+        forecast(**tables, **more).product_weeks["mean"].iloc[:2].sum()
+        for more in ({}, {"past_plans": ALWAYS_LATE})
+    )
+    assert certain == pytest.approx(20, rel=0.1)
+    assert doubtful == pytest.approx(20 * 8 / 24, rel=0.3)
+
+
+def test_material_of_a_doubtful_plan_is_still_ordered_in_time():
+    # The batch may begin on its day, if not often: 19 in 20 futures must have their material.
+    tables = {"plan": planned("hunter", 3, qty=20), "items": ITEMS.assign(lead_days=10)}
+    result = forecast(past_plans=ALWAYS_LATE, **tables)
+    assert row(result.items, "bar")["reorder_point"] >= 20 * 260 + 40
+    assert row(result.items, "bar")["lead_demand_mean"] < 0.6 * (20 * 260 + 40)
+
+
+def test_note_of_a_planned_product_says_how_plans_were_kept():
+    note = row(forecast(plan=planned("hunter", 3), past_plans=ALWAYS_LATE).products, "hunter")[
+        "note"
+    ]
+    assert "come as they came before (0 of 16 begun by their day, 4 given up) up to 28 Nov" in note
+
+
+def test_choices_of_a_planned_batch_come_on_the_day_the_batch_comes():
+    own = own_use(*((item, 10, qty) for item, qty in ALL_ORANGE))
+    tables = {"plan": planned("neck", 10, qty=10), "planned_use": own, **SHEETS}
+    result = forecast(past_plans=ALWAYS_LATE, horizon_weeks=2, **tables)
+    weeks = result.item_weeks.pivot(index="week", columns="item", values="q95").iloc[-1]
+    assert weeks["natural"] == 0
+    assert weeks["orange"] == pytest.approx(1)
+
+
+def test_outcome_of_a_past_plan_in_other_words_is_refused():
+    with pytest.raises(BadTable, match="must be begun, waiting or given up, but got late"):
+        forecast(past_plans=past_plans((3, "late")))

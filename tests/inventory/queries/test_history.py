@@ -6,8 +6,27 @@ import pytest
 
 from inventory import actions
 from inventory.actions import PastRow
-from inventory.queries.history import build_history, direct_use, wear_lives
-from tests.factories import DAY, D, cutter, days, fitted, in_work, line, screws, simple_knife, stock
+from inventory.queries.history import (
+    build_history,
+    build_plan,
+    direct_use,
+    past_plans,
+    wear_lives,
+)
+from tests.factories import (
+    DAY,
+    D,
+    cutter,
+    days,
+    fitted,
+    in_work,
+    line,
+    plan,
+    reserved,
+    screws,
+    simple_knife,
+    stock,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -54,3 +73,23 @@ def test_lives_of_what_wears_come_with_the_age_of_the_most_worn():
     assert by_item.loc["SPARE"].tolist() == [0.0, False]
     assert len(lives) > 20
     assert wear_lives({"NONE"}).empty
+
+
+def test_plan_keeps_the_planned_day_of_a_batch_that_is_overdue():
+    knife = simple_knife("TRAIL", line(screws()))
+    plan(knife, 4, days(-30))
+    assert build_plan()["day"].tolist() == [days(-30)]
+
+
+def test_past_plans_say_what_was_begun_late_what_waits_and_what_was_given_up():
+    item = screws()
+    stock(item, 100)
+    knife = simple_knife("TRAIL", line(item))
+    actions.start_batch(batch=reserved(knife, 4, days(1)), day=days(9))
+    plan(knife, 4, days(5))
+    dropped = plan(knife, 4, days(40))
+    actions.cancel_batch(batch=dropped, day=days(10), note="no order")
+    plan(knife, 4, days(60))
+    plan(knife, 4, days(-900))
+    rows = past_plans(days(12)).sort_values("outcome").itertuples(index=False, name=None)
+    assert list(rows) == [(8, "begun"), (-28, "given up"), (7, "waiting")]
