@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 
+from forecasting.count_demand import CountHabits, learn_habits
 from forecasting.demand_series import DemandSeries
 from forecasting.errors import BadInput, require
 from forecasting.exchange_curve import CurvePoint, ExchangeCurve
@@ -224,19 +225,22 @@ def _least_stock(curves: Sequence[ExchangeCurve]) -> ExchangeCurve:
 
 
 def _ours(game: _Game) -> ExchangeCurve:
-    """Order up to the quantile of demand until the delivery after the next look."""
-    lot = _lots(game.demand[:, : game.played_from])
+    """Order up to the quantile of demand until the delivery after the next look.
 
-    def in_lots(history: np.ndarray) -> np.ndarray:
-        return np.round(history / lot[:, None])
+    What the series have in common is learned once, from the periods before the first look.
+    """
+    first = game.demand[:, : game.played_from]
+    lot = _lots(first)
+    habits = learn_habits(np.round(first / lot[:, None]))
 
     def quantiles(history: np.ndarray) -> Levels:
-        level = quantiles_of_sums(in_lots(history), game.lasts, CHANCES).T * lot
+        counts = np.round(history / lot[:, None])
+        level = quantiles_of_sums(counts, game.lasts, CHANCES, habits).T * lot
         return Levels(level, level)
 
     levels = game.levels(quantiles)
     fills, stocks = game.fills_and_stocks(levels)
-    expected = _expected(game, levels, in_lots, lot)
+    expected = _expected(game, levels, lot, habits)
     points = zip(CHANCES, fills, stocks, expected, strict=True)
     return ExchangeCurve(OURS, "chance", tuple(CurvePoint(*map(float, point)) for point in points))
 
@@ -253,15 +257,13 @@ def _lots(history: np.ndarray) -> np.ndarray:
 
 
 def _expected(
-    game: _Game,
-    levels: list[Levels],
-    in_lots: Callable[[np.ndarray], np.ndarray],
-    lot: np.ndarray,
+    game: _Game, levels: list[Levels], lot: np.ndarray, habits: CountHabits
 ) -> np.ndarray:
     """Fill foretold for the periods counted, at the first look of them, per setting."""
     look = max(look for look in game.looks if look <= game.known)
-    counts = in_lots(game.demand[:, :look])
+    counts = np.round(game.demand[:, :look] / lot[:, None])
     wanted = levels[look - game.played_from].order_up_to / lot
-    fill = expected_fill(counts, wanted.T, lead=game.lead, review=game.review)
+    terms = {"lead": game.lead, "review": game.review, "habits": habits}
+    fill = expected_fill(counts, wanted.T, **terms)
     weight = game.demand[:, game.known :].sum(axis=1) * game.worth
     return (weight @ fill) / max(weight.sum(), 1e-12)

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from django.utils import timezone
 
-from inventory.models import ForecastRun
+from inventory.models import ForecastRun, ReplayRun
 from inventory.queries.run_lock import is_held
 
 STATE = ForecastRun.State
@@ -19,7 +19,7 @@ def open_run() -> ForecastRun | None:
     return ForecastRun.objects.filter(state__in=ForecastRun.OPEN).first()
 
 
-def is_alive(run: ForecastRun) -> bool:
+def is_alive(run: ForecastRun | ReplayRun) -> bool:
     """Whether somebody works on an open run, or is about to."""
     age = timezone.now() - run.made_at
     if run.computer != this_computer():

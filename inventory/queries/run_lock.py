@@ -10,14 +10,14 @@ from pathlib import Path
 
 from django.conf import settings
 
-from inventory.models import ForecastRun
+from inventory.models import ForecastRun, ReplayRun
 
 PATIENCE = 20
 """Seconds to wait for one that only looks whether the file is held."""
 
 
 @contextlib.contextmanager
-def held(run: ForecastRun) -> Iterator[None]:
+def held(run: ForecastRun | ReplayRun) -> Iterator[None]:
     """Hold the run's file while it is worked out, and remove it at the end."""
     path = _path(run)
     path.parent.mkdir(exist_ok=True)
@@ -29,7 +29,7 @@ def held(run: ForecastRun) -> Iterator[None]:
         drop_lock(run)
 
 
-def is_held(run: ForecastRun) -> bool:
+def is_held(run: ForecastRun | ReplayRun) -> bool:
     """Whether a process of this computer works on it."""
     path = _path(run)
     try:
@@ -41,11 +41,11 @@ def is_held(run: ForecastRun) -> bool:
     return False
 
 
-def drop_lock(run: ForecastRun) -> None:
+def drop_lock(run: ForecastRun | ReplayRun) -> None:
     """Remove the file; one that somebody looks at this moment may stay, it does no harm."""
     with contextlib.suppress(OSError):
         _path(run).unlink(missing_ok=True)
 
 
-def _path(run: ForecastRun) -> Path:
+def _path(run: ForecastRun | ReplayRun) -> Path:
     return settings.DATA_DIR / "running" / f"{run.lock}.lock"
