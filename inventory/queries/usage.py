@@ -93,11 +93,12 @@ def usage_by_product(day: date, use: UseOfBills | None = None) -> list[ItemUsage
     return [row for bill in usual_bills(day).values() for row in use.of(bill)]
 
 
-def use_of_bills(day: date) -> UseOfBills:
-    """The records of that day that turn a bill into use."""
+def use_of_bills(day: date, learned: Mapping[int, LearnedUse] | None = None) -> UseOfBills:
+    """The records of that day that turn a bill into use; learned: when it is known already."""
+    learned = learned_by_item(day) if learned is None else learned
     items = {item.code: item for item in Item.objects.all()}
     lives = {pk: model.weibull.mean for pk, model in known_life_models(items.values()).items()}
-    return UseOfBills(items, current_offers(day), lives, made_bills(), learned_by_item(day))
+    return UseOfBills(items, current_offers(day), lives, made_bills(), learned)
 
 
 def usual_bills(day: date) -> dict[int, Bill]:
