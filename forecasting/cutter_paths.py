@@ -1,4 +1,4 @@
-"""Cutters used up in many futures: each is changed as it fails, the fitted one first."""
+"""Cutters used up in many futures: each is changed as it fails, what is fitted first."""
 
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ SPARE_DRAWS = 8
 
 @dataclass(frozen=True)
 class CutterChanges:
-    """When cutters are taken from stock in each future, in life used from today.
+    """When cutters are taken from stock in each future, in life used from today at one station.
 
     mean_life: life units that one stock unit stands for in the use. taken_at: rising, shape
     (paths, cutters).
@@ -32,13 +32,14 @@ class CutterChanges:
 def simulate_changes(
     wear: pd.DataFrame, *, most_used: float, paths: int, rng: np.random.Generator
 ) -> CutterChanges | None:
-    """Ends of the fitted cutter, given its age, and of those after it.
+    """Ends of those in line, given their ages, and of the new ones after them.
 
     A cutter that has survived `used` fails at scale * ((used / scale)**shape + E)**(1 / shape), E
-    exponential with mean 1. With none fitted, the first use takes one from stock.
+    exponential with mean 1. With none in line, the first use takes one from stock.
 
     Args:
-        wear: rows of one item, as in forecasting.frames; each path takes one of them.
+        wear: rows of one item at one station, as in forecasting.frames: as many for each turn;
+            each path takes one of them, and the same one at every turn.
         most_used: most use of any path, in mean lives.
     Returns: None where so many are used that the age of one doesn't matter.
     Source: Cox (1962), Renewal Theory, chapter 2, by simulation: from memory.
@@ -46,18 +47,23 @@ def simulate_changes(
     """
     if most_used > MOST_CUTTERS:
         return None
-    row = rng.integers(len(wear), size=paths)
-    shape, scale, used = (wear[name].to_numpy()[row] for name in ("shape", "scale", "used"))
-    mean_life = float(wear["mean_life"].iloc[0])
-    if wear["fitted"].iloc[0]:
-        spent = (used / scale) ** shape
-        first = scale * (spent + rng.exponential(size=paths)) ** (1 / shape) - used
-    else:
-        first = np.zeros(paths)
-    taken_at = first[:, None]
+    turns = dict(iter(wear.groupby("turn")))
+    new = turns.pop(0.0)
+    row = rng.integers(len(new), size=paths)
+    shape, scale = (new[name].to_numpy()[row] for name in ("shape", "scale"))
+    mean_life = float(new["mean_life"].iloc[0])
+    first_new = sum((_left(turns[turn], row, rng) for turn in sorted(turns)), np.zeros(paths))
+    taken_at = first_new[:, None]
     while taken_at[:, -1].min() < most_used * mean_life:
         lives = scale[:, None] * rng.exponential(size=(paths, round(most_used) + SPARE_DRAWS)) ** (
             1 / shape[:, None]
         )
         taken_at = np.hstack([taken_at, taken_at[:, -1:] + lives.cumsum(axis=1)])
     return CutterChanges(mean_life, taken_at)
+
+
+def _left(turn: pd.DataFrame, row: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """What is left of the one in line at this turn, in each path."""
+    shape, scale, used = (turn[name].to_numpy()[row] for name in ("shape", "scale", "used"))
+    spent = (used / scale) ** shape
+    return scale * (spent + rng.exponential(size=row.size)) ** (1 / shape) - used

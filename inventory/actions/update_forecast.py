@@ -83,6 +83,7 @@ def _read_records(day: date) -> Records:
     """All of it as of one moment; bookings wait for that long, not for the calculation."""
     # pandas takes half a second to import: only a run pays for it, never a page.
     from inventory.queries import history
+    from inventory.queries.wear_futures import wear_lives
 
     rests_on = {
         "plan_digest": plan_digest(),

@@ -5,16 +5,19 @@ import pandas as pd
 import pytest
 
 from forecasting.cutter_paths import MOST_CUTTERS, simulate_changes
-from forecasting.renewal import weibull_changes
+from forecasting.renewal import Aged, line_changes, weibull_changes
 from forecasting.weibull import Weibull
 
 PATHS = 20_000
 
 
 def lives(used=0.0, fitted=True, shape=3.0, scale=120.0):
-    mean = Weibull(shape, scale).mean
-    row = {"mean_life": mean, "shape": shape, "scale": scale, "used": used, "fitted": fitted}
-    return pd.DataFrame([row])
+    """A new one's life, and with one fitted also the life of that at its age."""
+    row = {"mean_life": Weibull(shape, scale).mean, "shape": shape, "scale": scale}
+    ages = [0.0, used] if fitted else [0.0]
+    return pd.DataFrame(
+        [{**row, "turn": float(turn), "used": age} for turn, age in enumerate(ages)]
+    )
 
 
 def taken(wear, minutes):
@@ -36,6 +39,16 @@ def test_age_of_the_fitted_one_counts_as_in_the_exact_distribution(used):
 def test_with_none_fitted_the_first_use_takes_one():
     fitted, empty = taken(lives(), 300.0), taken(lives(fitted=False), 300.0)
     assert empty.mean() == pytest.approx(fitted.mean() + 1, abs=0.02)
+
+
+def test_those_in_line_go_in_before_any_leaves_the_shelf():
+    wear = lives(used=60.0)
+    reground = {"turn": 2.0, "mean_life": wear["mean_life"][0], "shape": 2.0, "scale": 50.0}
+    line = pd.concat([wear, pd.DataFrame([{**reground, "used": 0.0}])], ignore_index=True)
+    exact = line_changes([Aged(3.0, 120.0, 60.0), Aged(2.0, 50.0)], Aged(3.0, 120.0), 300.0)
+    # The end of the fitted one takes none from the shelf: the reground one goes in.
+    from_the_shelf = np.maximum(np.arange(exact.chance.size) - 1, 0) @ exact.chance
+    assert taken(line, 300.0).mean() == pytest.approx(from_the_shelf, abs=0.02)
 
 
 def test_nothing_used_takes_none():

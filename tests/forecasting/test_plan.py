@@ -190,8 +190,8 @@ MILLS = {
 
 
 def fitted_mill(used):
-    row = {"item": "mill", "mean_life": 107.0, "shape": 3.0, "scale": 120.0, "used": used}
-    return pd.DataFrame([{**row, "fitted": True}])
+    row = {"item": "mill", "mean_life": 107.0, "shape": 3.0, "scale": 120.0}
+    return pd.DataFrame([{**row, "turn": 0, "used": 0.0}, {**row, "turn": 1, "used": used}])
 
 
 def test_worn_cutter_brings_the_next_one_nearer_than_its_mean_says():
@@ -210,6 +210,26 @@ def test_cutters_are_asked_for_whole():
     history = builds("hunter", *range(7, 730, 28))
     weeks = forecast(builds=history, wear=fitted_mill(50.0), **MILLS).item_weeks
     assert (weeks["q95"] % 1 == 0).all()
+
+
+def test_two_stations_are_changed_each_at_its_own_age():
+    history = builds("hunter", *range(7, 730, 28))
+    usage = MILLS["usage"].iloc[[0, 0]].assign(station=["1", "2"])
+    usage["per_knife"] = usage["per_knife"] / 2
+
+    def changes(first: float, second: float) -> float:
+        wear = pd.concat(
+            [
+                fitted_mill(first).assign(station="1"),
+                fitted_mill(second).assign(station="2"),
+            ]
+        )
+        result = forecast(builds=history, wear=wear, **{**MILLS, "usage": usage})
+        return row(result.items, "mill")["lead_demand_mean"]
+
+    new, one_worn, both_worn = changes(0.0, 0.0), changes(0.0, 100.0), changes(100.0, 100.0)
+    assert new < one_worn < both_worn
+    assert both_worn - one_worn == pytest.approx(one_worn - new, rel=0.25)
 
 
 def test_wear_without_a_shape_is_refused_with_its_row():

@@ -70,10 +70,13 @@ def test_simulated_changes_agree_with_the_table(
     shape: float, scale: float, used: float, printed: float
 ) -> None:
     mean = Weibull(shape, scale).mean
-    row = {"mean_life": mean, "shape": shape, "scale": scale, "used": 0.0, "fitted": True}
+    row = {"mean_life": mean, "shape": shape, "scale": scale, "used": 0.0}
     paths = 40_000
     futures = simulate_changes(
-        pd.DataFrame([row]), most_used=used / mean, paths=paths, rng=np.random.default_rng(3)
+        pd.DataFrame([{**row, "turn": turn} for turn in (0.0, 1.0)]),
+        most_used=used / mean,
+        paths=paths,
+        rng=np.random.default_rng(3),
     )
     counts = futures.until(np.full(paths, used / mean))
     error = counts.std() / paths**0.5

@@ -11,14 +11,11 @@ from inventory.queries.history import (
     build_plan,
     direct_use,
     past_plans,
-    wear_lives,
 )
 from tests.factories import (
     DAY,
     D,
-    cutter,
     days,
-    fitted,
     in_work,
     line,
     plan,
@@ -60,19 +57,6 @@ def test_what_came_back_is_taken_off_the_newest_one_off_before_it():
     assert list(direct_use(days(30), {item.code}).itertuples(index=False, name=None)) == [
         (item.code, days(1), 8.0)
     ]
-
-
-def test_lives_of_what_wears_come_with_the_age_of_the_most_worn():
-    item = cutter()
-    for pocket, used in (("1", 40), ("2", 75)):
-        actions.log_wear(fitting=fitted(item, pocket), amount=D(used), day=DAY)
-    cutter("SPARE")
-    lives = wear_lives({"MILL-6", "SPARE"})
-    by_item = lives.groupby("item")[["used", "fitted"]].first()
-    assert by_item.loc["MILL-6"].tolist() == [75.0, True]
-    assert by_item.loc["SPARE"].tolist() == [0.0, False]
-    assert len(lives) > 20
-    assert wear_lives({"NONE"}).empty
 
 
 def test_plan_keeps_the_planned_day_of_a_batch_that_is_overdue():
