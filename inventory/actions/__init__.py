@@ -47,6 +47,7 @@ from inventory.actions.reserve_batch import release_batch, reserve_batch
 from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
 from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.snooze import end_snooze, snooze_item
 from inventory.actions.start_batch import start_batch
 from inventory.actions.stock_count import (
     ask_recount,
@@ -94,6 +95,7 @@ __all__ = [
     "draft_order",
     "draft_orders",
     "drop_count",
+    "end_snooze",
     "enter_count",
     "enter_piece",
     "extend_lot",
@@ -133,6 +135,7 @@ __all__ = [
     "send_to_regrind",
     "set_lot_status",
     "set_up_shop",
+    "snooze_item",
     "start_batch",
     "start_count",
     "swap",

@@ -1,6 +1,6 @@
 """Old forecast runs deleted; what the list compares with and what is still to be scored stays."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from django.db.models import Max
@@ -17,9 +17,9 @@ BESIDE_A_LOOK = 7
 def prune_runs(*, day: date) -> int:
     """Delete whole and failed runs that nothing needs any more; return how many whole ones stay.
 
-    Kept is the last run of each day until two looks at the list ago or so, and of each week the
-    first of these until its last weeks are scored: runs of neighbouring days are judged on nearly
-    the same days and say nothing more.
+    Kept are the newest two, the last run of each day until two looks at the list ago or so, and of
+    each week the first of these until its last weeks are scored: runs of neighbouring days are
+    judged on nearly the same days and say nothing more.
     """
     whole = ForecastRun.objects.filter(state=ForecastRun.State.DONE)
     longest = dict(whole.order_by().values_list("pk").annotate(Max("items__lead_mean_days")))
@@ -29,7 +29,7 @@ def prune_runs(*, day: date) -> int:
     return len(kept)
 
 
-def _needed(runs: Iterable[ForecastRun], longest: dict[int, float | None], day: date) -> set[int]:
+def _needed(runs: Sequence[ForecastRun], longest: dict[int, float | None], day: date) -> set[int]:
     """Ids out of whole runs, the newest first."""
     recent = day - timedelta(days=2 * Shop.objects.get().review_days + BESIDE_A_LOOK)
     of_day: dict[date, ForecastRun] = {}
@@ -41,4 +41,4 @@ def _needed(runs: Iterable[ForecastRun], longest: dict[int, float | None], day: 
         last = run.as_of + timedelta(days=max(EIGHT_WEEKS, longest[run.pk] or 0) + BESIDE_A_LOOK)
         if last + LATE_ENTRIES >= day:
             kept.add(run.pk)
-    return kept | {run.pk for run in list(of_day.values())[:2]}
+    return kept | {run.pk for run in runs[:2]}

@@ -15,11 +15,17 @@ from django.views import View
 from inventory.actions import draft_orders
 from inventory.errors import Refused
 from inventory.exchange.csv_export import csv_response
-from inventory.models import ForecastRun
+from inventory.models import ForecastRun, Snooze
 from inventory.pages import display
 from inventory.pages.access import check_role
 from inventory.pages.forecast_run import run_news
 from inventory.pages.forms import UNPROCESSABLE
+from inventory.queries.list_changes import (
+    LineChange,
+    ListChanges,
+    list_changes,
+    runs_to_compare,
+)
 from inventory.queries.orders import suppliers_of
 from inventory.queries.reorder_list import ReorderLine, ReorderList, reorder_list
 
@@ -49,6 +55,8 @@ class Row:
     packs: str
     ticked: bool
     is_soon: bool
+    change: LineChange | None
+    woken: Snooze | None
 
 
 class ReorderPage(View):
@@ -57,7 +65,7 @@ class ReorderPage(View):
     def get(self, request: HttpRequest) -> HttpResponse:
         listed = reorder_list(timezone.localdate())
         if request.GET.get("format") == "csv":
-            return csv_response("reorder", _csv_rows(listed))
+            return csv_response("reorder", _csv_rows(listed, _changes(request, listed)))
         return _page(request, listed)
 
     def post(self, request: HttpRequest) -> HttpResponse:
@@ -82,15 +90,21 @@ class ReorderPage(View):
 def _page(
     request: HttpRequest, listed: ReorderList, ticked: Ticked | None = None, refused: str = ""
 ) -> HttpResponse:
+    changes = _changes(request, listed)
+
+    def rows(lines: list[ReorderLine], is_due: bool) -> list[Row]:
+        return [_row(line, listed, changes, ticked, is_due) for line in lines]
+
     shown = {
         "heading": "Reorder list",
         "sub": _as_of(listed.run),
         "listed": listed,
-        "groups": [
-            (group, [_row(line, listed.day, ticked, True) for line in group.lines])
-            for group in listed.groups
-        ],
-        "soon": [_row(line, listed.day, ticked, False) for line in listed.soon],
+        "groups": [(group, rows(group.lines, True)) for group in listed.groups],
+        "soon": rows(listed.soon, False),
+        "changes": changes,
+        "others": [run for run in runs_to_compare(listed.run) if run != changes.since]
+        if changes
+        else [],
         "age": (listed.day - listed.run.as_of).days if listed.run else 0,
         "old_run_days": OLD_RUN_DAYS,
         "refused": refused,
@@ -103,14 +117,38 @@ def _as_of(run: ForecastRun | None) -> str:
     return f"As of the forecast of {display.day(run.as_of)}, on stock as it is now." if run else ""
 
 
-def _row(line: ReorderLine, day: date, ticked: Ticked | None, is_due: bool) -> Row:
+def _changes(request: HttpRequest, listed: ReorderList) -> ListChanges | None:
+    """Against the run that was asked for, else the one of the last look; None for the first run."""
+    runs = runs_to_compare(listed.run) if listed.run else []
+    if not runs:
+        return None
+    asked = next((run for run in runs if str(run.pk) == request.GET.get("since")), runs[0])
+    return list_changes(listed, asked)
+
+
+def _row(
+    line: ReorderLine,
+    listed: ReorderList,
+    changes: ListChanges | None,
+    ticked: Ticked | None,
+    is_due: bool,
+) -> Row:
     packs = str(line.choice.packs or line.offer.minimum_packs) if line.choice else ""
     chosen = is_due and line.choice is not None and line.choice.packs > 0
     if ticked is not None and line.offer is not None:
         chosen = line.offer.pk in ticked.packs
         packs = ticked.packs.get(line.offer.pk, packs)
-    word, mark = _urgency(line, day)
-    return Row(line, word, mark, packs, chosen, not is_due)
+    word, mark = _urgency(line, listed.day)
+    return Row(
+        line=line,
+        word=word,
+        mark=mark,
+        packs=packs,
+        ticked=chosen,
+        is_soon=not is_due,
+        change=changes.lines[line.item.pk] if changes else None,
+        woken=listed.woken.get(line.item.pk),
+    )
 
 
 def _urgency(line: ReorderLine, day: date) -> tuple[str, str]:
@@ -151,7 +189,7 @@ def _key(text: str) -> uuid.UUID | None:
         return None
 
 
-def _csv_rows(listed: ReorderList) -> Iterator[tuple]:
+def _csv_rows(listed: ReorderList, changes: ListChanges | None) -> Iterator[tuple]:
     yield (
         "supplier",
         "item",
@@ -169,6 +207,7 @@ def _csv_rows(listed: ReorderList) -> Iterator[tuple]:
         "quantity",
         "cost",
         "why",
+        "changed",
     )
     for line in [*listed.lines, *listed.soon]:
         choice, offer = line.choice, line.offer
@@ -189,4 +228,9 @@ def _csv_rows(listed: ReorderList) -> Iterator[tuple]:
             choice.qty if choice else "",
             line.cost,
             line.why,
+            _change_text(changes.lines[line.item.pk]) if changes else "",
         )
+
+
+def _change_text(change: LineChange) -> str:
+    return "; ".join(filter(None, ["new on the list" if change.is_new else "", change.words]))

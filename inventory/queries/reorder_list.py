@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -22,6 +22,7 @@ from inventory.models import (
     PurchaseOrder,
     Reservation,
     Shop,
+    Snooze,
     Supplier,
 )
 from inventory.queries.arrivals import Arrival, arrivals_by_item, current_offers
@@ -32,6 +33,7 @@ from inventory.units import show_quantity
 
 NOTHING = Decimal(0)
 SOON = timedelta(days=14)
+WORSE = timedelta(days=2)
 MEAN, HIGH = 1, 5
 """Places of a week's figures in ItemForecast.weeks: expected, and exceeded once in 20 times."""
 
@@ -97,14 +99,30 @@ class SupplierGroup:
 
 
 @dataclass(frozen=True)
+class SnoozedLine:
+    """A line put aside until a day."""
+
+    line: ReorderLine
+    snooze: Snooze
+
+
+@dataclass(frozen=True)
 class ReorderList:
-    """Due lines by supplier, lines that come due within two weeks, and the run they rest on."""
+    """Due lines by supplier, lines that come due within two weeks, and the run they rest on.
+
+    asleep: lines of either kind that are put aside. woken: item id -> what they were put aside by,
+    of lines that are back before their day because they would run out earlier. every: all lines,
+    due or not.
+    """
 
     day: date
     run: ForecastRun | None
     is_stale: bool
     groups: list[SupplierGroup]
     soon: list[ReorderLine]
+    asleep: list[SnoozedLine] = field(default_factory=list)
+    woken: dict[int, Snooze] = field(default_factory=dict)
+    every: list[ReorderLine] = field(default_factory=list)
 
     @property
     def lines(self) -> list[ReorderLine]:
@@ -121,13 +139,38 @@ def reorder_list(day: date) -> ReorderList:
     if run is None:
         return ReorderList(day, None, False, [], [])
     lines = reorder_lines(run, day)
-    due = [line for line in lines if line.is_due]
-    soon = [
-        line
-        for line in lines
-        if not line.is_due and line.order_by is not None and line.order_by <= day + SOON
+    snoozes = {each.item_id: each for each in Snooze.objects.filter(until__gt=day)}
+    listed = [line for line in lines if line.is_due or _is_soon(line, day)]
+    put_aside = [
+        SnoozedLine(line, snoozes[line.item.pk]) for line in listed if line.item.pk in snoozes
     ]
-    return ReorderList(day, run, is_stale(run), _by_supplier(due), soon)
+    asleep = [each for each in put_aside if not is_worse(each.line, each.snooze)]
+    hidden = {each.line.item.pk for each in asleep}
+    shown = [line for line in listed if line.item.pk not in hidden]
+    return ReorderList(
+        day=day,
+        run=run,
+        is_stale=is_stale(run),
+        groups=_by_supplier([line for line in shown if line.is_due]),
+        soon=[line for line in shown if not line.is_due],
+        asleep=asleep,
+        woken={
+            each.line.item.pk: each.snooze for each in put_aside if each.line.item.pk not in hidden
+        },
+        every=lines,
+    )
+
+
+def _is_soon(line: ReorderLine, day: date) -> bool:
+    return line.order_by is not None and line.order_by <= day + SOON
+
+
+def is_worse(line: ReorderLine, snooze: Snooze) -> bool:
+    """Whether a line would run out more than two days earlier than when it was put aside."""
+    out = line.runs_out.expected
+    if out is None:
+        return False
+    return snooze.runs_out is None or out < snooze.runs_out - WORSE
 
 
 def reorder_lines(

@@ -1,5 +1,6 @@
 """Recalculating starts a run in the background; the pages say how far it is."""
 
+import sys
 import uuid
 
 import pytest
@@ -71,7 +72,7 @@ def test_second_run_beside_the_first_is_refused_in_a_sentence(
 def test_process_that_can_not_be_started_is_told(
     maker_client, shop, monkeypatch, django_capture_on_commit_callbacks
 ):
-    monkeypatch.setattr(starting.sys, "executable", "/nowhere/python")
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
     recalculate(maker_client, django_capture_on_commit_callbacks)
     page = maker_client.get("/reorder/").content.decode()
     assert "No process could be started for it" in page

@@ -200,3 +200,95 @@ def test_item_that_nobody_offers_leads_to_a_new_offer(owner_client):
     page = owner_client.get("/reorder/").content.decode()
     assert "Nobody offers these" in page
     assert 'href="/suppliers/offers/new/"' in page
+
+
+def put_aside(client, days=14, **values):
+    until = timezone.localdate() + timedelta(days=days)
+    asked = {"key": uuid.uuid4(), "until": until, **values}
+    return client.post("/reorder/SCREW-M4/snooze/", asked)
+
+
+def shown(client):
+    return client.get("/reorder/").content.decode()
+
+
+def test_line_put_aside_is_counted_with_its_reason_and_brought_back_in_one_tap(maker_client, due):
+    answer = put_aside(maker_client, reason="new bags are on the way")
+    assert answer.url == "/reorder/"
+    page = shown(maker_client)
+    assert "1 line put aside" in page
+    assert "new bags are on the way" in page
+    assert "by maker" in page
+    assert f'value="{due.pk}" aria-label="Order SCREW-M4"' not in page
+    assert "SCREW-M4 is put aside until" in page
+    maker_client.post("/reorder/SCREW-M4/back/", {"key": uuid.uuid4()})
+    assert f'value="{due.pk}" aria-label="Order SCREW-M4" checked' in shown(maker_client)
+
+
+def test_undo_stands_in_the_message(maker_client, due):
+    put_aside(maker_client)
+    assert '<a class="button" href="/reorder/SCREW-M4/back/">Undo</a>' in shown(maker_client)
+
+
+def test_day_that_is_not_ahead_is_refused_and_stays_typed(maker_client, due):
+    answer = put_aside(maker_client, days=0, reason="later")
+    assert answer.status_code == 422
+    assert "Choose a day from tomorrow on" in answer.content.decode()
+    assert 'value="later"' in answer.content.decode()
+    assert "put aside" not in shown(maker_client)
+
+
+def test_line_that_got_worse_is_back_and_says_so(maker_client, due):
+    put_aside(maker_client)
+    make.actions.issue_stock(
+        item=due.item, qty=make.D(15), day=timezone.localdate(), reason="repair"
+    )
+    page = shown(maker_client)
+    assert "back early" in page
+    assert "would run out earlier now" in page
+
+
+def test_viewer_sees_what_is_put_aside_but_can_not_bring_it_back(maker_client, viewer_client, due):
+    put_aside(maker_client)
+    page = shown(viewer_client)
+    assert "1 line put aside" in page
+    assert "Bring it back" not in page
+    for address in ("snooze", "back"):
+        answer = viewer_client.post(f"/reorder/SCREW-M4/{address}/", {"key": uuid.uuid4()})
+        assert answer.status_code == 403
+
+
+def test_first_forecast_has_nothing_to_compare_with(viewer_client, due):
+    assert "This is the first forecast that is kept" in shown(viewer_client)
+
+
+def test_lines_say_what_changed_and_gone_ones_stand_beneath(viewer_client, due):
+    now = ForecastRun.objects.get()
+    now.delete()
+    before = forecast_run(timezone.localdate() - timedelta(days=7))
+    forecast(before, due.item, 25, was_due=False, position_then=80)
+    gone = make.epoxy()
+    make.stock(gone, 500)
+    forecast(before, gone, was_due=True, position_then=10)
+    after = forecast_run()
+    forecast(after, due.item, 50)
+    forecast(after, gone, 50)
+    page = shown(viewer_client)
+    assert "stock and orders fell from 80 to 20; reorder point up from 25 to 50" in page
+    assert "No longer on the list" in page
+    assert "stock grew from 10 g to 500 g" in page
+    text = b"".join(viewer_client.get("/reorder/?format=csv")).decode()
+    assert "new on the list; stock and orders fell from 80 to 20" in text
+
+
+def test_another_run_can_be_compared_with(viewer_client, due):
+    ForecastRun.objects.all().delete()
+    today = timezone.localdate()
+    runs = [forecast_run(today - timedelta(days=back)) for back in (7, 1, 0)]
+    for run, point in zip(runs, (60, 80, 100), strict=True):
+        forecast(run, due.item, point, position_then=20, was_due=True)
+    page = shown(viewer_client)
+    assert "reorder point up from 60 to 100" in page
+    assert f'<a href="?since={runs[1].pk}">' in page
+    other = viewer_client.get(f"/reorder/?since={runs[1].pk}").content.decode()
+    assert "reorder point up from 80 to 100" in other
