@@ -4,8 +4,8 @@ The chain, each step knowing only those before it:
 
     frames -> demand -> classify -> point_forecast        records to weekly levels
     build_rhythm, plan_keeping -> batch_paths -> product_outlook    futures of each product
+    level_correction -> count_demand -> sum_quantiles     plain series: what the next periods ask
     count_demand -> direct_use -> item_outlook            futures of each item
-    count_demand -> sum_quantiles                         plain series: what the next periods ask
     lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
     accuracy, ordering_rule -> replay                     the past played again
 

@@ -5,23 +5,31 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaln
 
+from forecasting.level_correction import Seen, corrected, learn_correction
+
 __all__ = ["CountBeliefs", "CountHabits", "learn_counts", "learn_habits", "smoothed_levels"]
 
 SMOOTHING = np.array([0.02, 0.05, 0.1, 0.2, 0.4])
 DISPERSION = np.array([1.05, 1.3, 1.7, 2.3, 3.2, 5.0, 8.0, 15.0])
 """Variance over mean of a period's count; 1 would be Poisson."""
+COMPARED = [1, 3, 4]
+"""Smoothed levels compared with each other to correct the mean."""
 START_PERIODS, SHOP_PERIODS = 6, 2.0
 """The level starts from the first periods, leaning on the shop's mean as on two periods more."""
 LEAST_LEVEL = 0.01
-SERIES_TO_LEARN_FROM = 5000
+SERIES_TO_LEARN_FROM, DAYS_TO_LEARN_FROM = 5000, 12
+MEMORY = 6
+"""Days of the past count half after a sixth of the history."""
 
 
 @dataclass(frozen=True)
 class CountHabits:
-    """What is usual in the shop: mean count a period, and how common each cell is."""
+    """What is usual in the shop: mean count a period, how common each cell is, and how far the
+    levels were off."""
 
     level: float
     chance: np.ndarray
+    correction: np.ndarray | None
 
 
 @dataclass(frozen=True)
@@ -36,28 +44,50 @@ class CountBeliefs:
     dispersion: np.ndarray
 
 
+@dataclass(frozen=True)
+class _Cells:
+    """After some days of the past: likelihood of each cell (items, days, cells), its best at 1, and
+    the levels (items, days, smoothings)."""
+
+    likelihood: np.ndarray
+    levels: np.ndarray
+
+    def seen(self, day: int, prior: np.ndarray, since: np.ndarray) -> Seen:
+        levels = self.levels[:, day]
+        chance = _normalised(self.likelihood[:, day] * prior)
+        by_smoothing = chance.reshape(len(chance), len(SMOOTHING), -1).sum(axis=2)
+        return Seen((by_smoothing * levels).sum(axis=1), levels[:, COMPARED], since[:, day])
+
+
 def learn_counts(counts: np.ndarray, habits: CountHabits | None = None) -> CountBeliefs:
     """Beliefs of every item, its own periods weighed with what is usual in the shop.
 
     Each cell smooths the level exponentially and expects a negative binomial count around it; its
-    likelihood is that of all periods foretold one by one. Periods not known are passed over.
+    likelihood is that of all periods foretold one by one. Levels are corrected by how far they were
+    off in the past. Periods not known are passed over.
     Args: habits: as learned from the whole shop, when counts are a part of it.
     Shapes: counts is (items, periods), NaN where not known; no period at all is allowed.
     Source: negative binomial smoothing as in Snyder, Ord & Beaumont (2012), Forecasting the
-        intermittent demand for slow-moving inventories, IJF 28 | from memory; the shared prior is
-        our own.
+        intermittent demand for slow-moving inventories, IJF 28 | from memory; the shared prior and
+        the correction are our own.
     """
     habits = habits or learn_habits(counts)
-    likelihood, level = _cells(counts, habits.level)
+    today = np.array([counts.shape[1]])
+    cells = _cells(counts, habits.level, today)
+    level = cells.levels[:, 0]
+    if habits.correction is not None:
+        seen = cells.seen(0, habits.chance, _since(counts, today))
+        level = level * corrected(seen, habits.correction, habits.level)[:, None]
     return CountBeliefs(
-        chance=_normalised(likelihood * habits.chance),
-        level=level,
+        chance=_normalised(cells.likelihood[:, 0] * habits.chance),
+        level=np.repeat(level, len(DISPERSION), axis=1),
         dispersion=np.tile(DISPERSION, len(SMOOTHING)),
     )
 
 
-def learn_habits(counts: np.ndarray) -> CountHabits:
-    """What is usual in the shop: the cells' prior by expectation maximisation over the items.
+def learn_habits(counts: np.ndarray, periods_ahead: int = 3) -> CountHabits:
+    """What is usual in the shop: the cells' prior by expectation maximisation over the items, and
+    the correction of the sums over the periods ahead.
 
     Of more than 5,000 items it takes an even sample.
     Shapes: as learn_counts.
@@ -65,51 +95,89 @@ def learn_habits(counts: np.ndarray) -> CountHabits:
     sample = counts[:: -(-len(counts) // SERIES_TO_LEARN_FROM) or 1]
     known = np.isfinite(sample)
     level = float(sample[known].mean()) if known.any() else 0.0
-    likelihood, _ = _cells(sample, level)
-    uniform = np.full((1, likelihood.shape[1]), 1 / likelihood.shape[1])
-    prior = uniform[0]
-    for _ in range(29):
-        prior = np.concatenate([_normalised(likelihood * prior), uniform]).mean(axis=0)
-    return CountHabits(level, prior)
+    periods = counts.shape[1]
+    days = _days_to_learn_from(periods, periods_ahead)
+    cells = _cells(sample, level, np.append(days, periods))
+    prior = _prior(cells.likelihood[:, -1])
+    if not len(days) or not level:
+        return CountHabits(level, prior, None)
+    since = _since(sample, days)
+    half_life = max(1.0, periods / MEMORY)
+    apart = np.diff(days).mean() if len(days) > 1 else periods_ahead
+    correction = learn_correction(
+        [cells.seen(number, prior, since) for number in range(len(days))],
+        [sample[:, day : day + periods_ahead].sum(axis=1) for day in days],
+        periods_ahead,
+        [min(1.0, apart / periods_ahead) * 0.5 ** ((days[-1] - day) / half_life) for day in days],
+        level,
+    )
+    return CountHabits(level, prior, correction)
 
 
 def smoothed_levels(counts: np.ndarray, smoothing: float, shop_level: float) -> np.ndarray:
     """Level before each period and after the last, (items, periods + 1)."""
-    first = counts[:, :START_PERIODS]
-    known = np.isfinite(first).sum(axis=1)
+    known = np.isfinite(counts)
+    first = known & (np.cumsum(known, axis=1) <= START_PERIODS)
+    started = np.where(first, counts, 0.0).sum(axis=1) + SHOP_PERIODS * shop_level
     levels = np.empty((counts.shape[0], counts.shape[1] + 1))
-    levels[:, 0] = (np.nansum(first, axis=1) + SHOP_PERIODS * shop_level) / (known + SHOP_PERIODS)
+    levels[:, 0] = started / (first.sum(axis=1) + SHOP_PERIODS)
     for period, count in enumerate(counts.T):
         before = levels[:, period]
         moved = before + smoothing * (count - before)
-        levels[:, period + 1] = np.where(np.isfinite(count), moved, before)
+        levels[:, period + 1] = np.where(known[:, period], moved, before)
     return np.maximum(levels, max(LEAST_LEVEL * shop_level, 1e-9))
 
 
-def _cells(counts: np.ndarray, shop_level: float) -> tuple[np.ndarray, np.ndarray]:
-    """Likelihood of each cell, its best at 1, and its level after the last period."""
-    log_likelihood, last = [], []
-    for smoothing in SMOOTHING:
-        levels = smoothed_levels(counts, smoothing, shop_level)
-        last.append(levels[:, -1])
-        log_likelihood += [_log_density(counts, levels[:, :-1], one) for one in DISPERSION]
-    logs = np.stack(log_likelihood, axis=1)
-    level = np.repeat(np.stack(last, axis=1), len(DISPERSION), axis=1)
-    return np.exp(logs - logs.max(axis=1, keepdims=True)), level
+def _days_to_learn_from(periods: int, ahead: int) -> np.ndarray:
+    """Numbers of periods known on some days of the past, spread evenly over its later part."""
+    first, last = max(START_PERIODS, periods // 3), periods - ahead
+    if last < first:
+        return np.zeros(0, dtype=int)
+    return np.unique(np.linspace(first, last, DAYS_TO_LEARN_FROM).round().astype(int))
 
 
-def _log_density(counts: np.ndarray, mean: np.ndarray, dispersion: float) -> np.ndarray:
-    """Negative binomial with variance = dispersion x mean, all periods of an item together.
+def _since(counts: np.ndarray, days: np.ndarray) -> np.ndarray:
+    """Known periods since the last demand, as of each day, (items, days)."""
+    seen = np.cumsum(np.isfinite(counts), axis=1)
+    demanded = np.maximum.accumulate(np.where(counts > 0, seen, 0), axis=1)
+    quiet = np.hstack([np.zeros((len(counts), 1)), seen - demanded])
+    return quiet[:, days]
 
-    What is the same in every cell is left out. Most periods of most items are 0 and need no gamma
-    function.
+
+def _cells(counts: np.ndarray, shop_level: float, days: np.ndarray) -> _Cells:
+    """Days: numbers of periods known, rising, the last all of them.
+
+    What is the same in every cell is left out of the likelihood. Most periods of most items are 0
+    and need no gamma function.
     """
-    size = mean / (dispersion - 1)
-    density = np.where(np.isfinite(counts), -size * np.log(dispersion), 0.0).sum(axis=1)
     item, period = np.nonzero(counts > 0)
-    count, size = counts[item, period], size[item, period]
-    some = gammaln(count + size) - gammaln(size) + count * np.log1p(-1 / dispersion)
-    return density + np.bincount(item, some, len(counts))
+    count = counts[item, period]
+    part = np.searchsorted(days, period, side="right")
+    place, shape = item * len(days) + part, (len(counts), len(days))
+    known = np.isfinite(counts)
+    log_likelihood = np.empty((*shape, len(SMOOTHING) * len(DISPERSION)))
+    levels = np.empty((*shape, len(SMOOTHING)))
+    for row, smoothing in enumerate(SMOOTHING):
+        path = smoothed_levels(counts, smoothing, shop_level)
+        levels[:, :, row] = path[:, days]
+        passed = np.hstack([np.zeros((len(counts), 1)), np.cumsum(path[:, :-1] * known, axis=1)])
+        for column, dispersion in enumerate(DISPERSION):
+            size = path[item, period] / (dispersion - 1)
+            some = gammaln(count + size) - gammaln(size) + count * np.log1p(-1 / dispersion)
+            demanded = np.bincount(place, some, shape[0] * shape[1]).reshape(shape)
+            nothing = passed[:, days] * np.log(dispersion) / (dispersion - 1)
+            cell = row * len(DISPERSION) + column
+            log_likelihood[:, :, cell] = np.cumsum(demanded, axis=1) - nothing
+    best = log_likelihood.max(axis=2, keepdims=True)
+    return _Cells(np.exp(log_likelihood - best), levels)
+
+
+def _prior(likelihood: np.ndarray) -> np.ndarray:
+    uniform = np.full((1, likelihood.shape[1]), 1 / likelihood.shape[1])
+    prior = uniform[0]
+    for _ in range(29):
+        prior = np.concatenate([_normalised(likelihood * prior), uniform]).mean(axis=0)
+    return prior
 
 
 def _normalised(weights: np.ndarray) -> np.ndarray:

@@ -4,20 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betainc, gammaincc
+from scipy.special import betainc
 
-from forecasting.count_demand import (
-    CountBeliefs,
-    CountHabits,
-    learn_counts,
-    learn_habits,
-    smoothed_levels,
-)
+from forecasting.count_demand import CountBeliefs, CountHabits, learn_counts, learn_habits
 from forecasting.errors import require
 
 __all__ = ["expected_fill", "level_for_fill", "quantiles_of_sums"]
 
-POISSON_SMOOTHING = 0.2
 WIDTHS = (32, 128, 1024)
 """Values in a table of chances, the next where one does not suffice; then in larger steps."""
 SERIES_AT_ONCE = 2000
@@ -34,23 +27,23 @@ def quantiles_of_sums(
 ) -> np.ndarray:
     """Whole numbers that the demand of the next periods together stays within, by chance.
 
-    The mean of two quantile functions, rounded up: Poisson around a smoothed level, and the
-    mixture of negative binomials of learn_counts. One is too narrow, the other too wide; their
-    mean foretold better than either. The same input gives the same numbers.
+    The sum is a mixture of negative binomials as learn_counts believes in them, its mean corrected
+    by the shop's past. The same input gives the same numbers.
     Args:
         counts: demand per period, whole numbers; NaN where not known, as when nothing was there.
-        habits: learned from the whole shop (learn_habits) when counts are only a part of it.
+        habits: learned from the whole shop (learn_habits) when counts are only a part of it, or
+            once for many days.
     Shapes: counts (series, periods), none of either allowed; the result is (series, chances).
     Raises: OutOfRange.
     """
     require(periods_ahead >= 1, "periods_ahead", "be 1 or more", periods_ahead)
     for chance in chances:
         require(0 < chance < 1, "chance", "lie between 0 and 1 (write 0.95 for 95 %)", chance)
+    habits = habits or learn_habits(counts, periods_ahead)
     result = np.zeros((len(counts), len(chances)))
-    for table in _learned(counts, habits).tables([periods_ahead], max(chances, default=0.5)):
+    for table in _tables(learn_counts(counts, habits), [periods_ahead], max(chances, default=0.5)):
         for column, chance in enumerate(chances):
-            halves = (table.within[0] < chance).sum(axis=1)
-            result[table.rows, column] = table.step * np.ceil(halves / 2)
+            result[table.rows, column] = table.step * (table.within[0] < chance).sum(axis=1)
     return result
 
 
@@ -105,7 +98,7 @@ def level_for_fill(
 
 @dataclass(frozen=True)
 class _Table:
-    """Chances that the sum stays within 0, 1/2, 1, ... times step, per number of periods asked."""
+    """Chances that the sum stays within 0, 1, 2, ... times step, per number of periods asked."""
 
     rows: np.ndarray
     step: int
@@ -121,62 +114,54 @@ class _FillTable:
     fill: np.ndarray
 
 
-@dataclass(frozen=True)
-class _Forecast:
-    """Both distributions of every series; poisson_level is (series,), per period."""
-
-    poisson_level: np.ndarray
-    beliefs: CountBeliefs
-
-    def mean(self) -> np.ndarray:
-        """Expected demand per period."""
-        mixture = (self.beliefs.chance * self.beliefs.level).sum(axis=1)
-        return (self.poisson_level + mixture) / 2
-
-    def tables(self, periods: list[int], chance: float) -> Iterator[_Table]:
-        """Tables of all series, wide enough for the chance over the last number of periods."""
-        rows, step = np.arange(len(self.poisson_level)), 1
-        for width in WIDTHS:
-            rows = yield from self._of_width(rows, step, width, periods, chance)
-        while rows.size:
-            step *= 2
-            rows = yield from self._of_width(rows, step, WIDTHS[-1], periods, chance)
-
-    def _of_width(
-        self, rows: np.ndarray, step: int, width: int, periods: list[int], chance: float
-    ) -> Iterator[_Table]:
-        """Tables of the series for which the width suffices; returns the others."""
-        left = [rows[:0]]
-        for start in range(0, len(rows), SERIES_AT_ONCE):
-            part = rows[start : start + SERIES_AT_ONCE]
-            parts = [self._both(part, step, width, ahead) for ahead in periods]
-            done = np.minimum(*(one[:, -1] for one in parts[-1])) >= chance
-            merged = [np.sort(np.hstack([one[done] for one in both]), axis=1) for both in parts]
-            if done.any():
-                yield _Table(part[done], step, merged)
-            left.append(part[~done])
-        return np.concatenate(left)
-
-    def _both(
-        self, rows: np.ndarray, step: int, width: int, periods: int
-    ) -> tuple[np.ndarray, np.ndarray]:
-        poisson = self.poisson_level[rows] * periods
-        mean = self.beliefs.level[rows] * periods
-        chance, dispersion = self.beliefs.chance[rows], self.beliefs.dispersion
-        if step == 1:
-            return _poisson_by_ones(poisson, width), _mixed_by_ones(mean, dispersion, chance, width)
-        value = step * np.arange(width, dtype=float)
-        mixed = np.zeros((len(rows), width))
-        for cell, spread in enumerate(dispersion):
-            size = mean[:, cell, None] / (spread - 1)
-            mixed += chance[:, cell, None] * betainc(size, value + 1, 1 / spread)
-        return gammaincc(value + 1, poisson[:, None]), mixed
+def _tables(beliefs: CountBeliefs, periods: list[int], chance: float) -> Iterator[_Table]:
+    """Tables of all series, wide enough for the chance over the last number of periods."""
+    rows, step = np.arange(len(beliefs.level)), 1
+    for width in WIDTHS:
+        rows = yield from _of_width(beliefs, rows, step, width, periods, chance)
+    while rows.size:
+        step *= 2
+        rows = yield from _of_width(beliefs, rows, step, WIDTHS[-1], periods, chance)
 
 
-def _learned(counts: np.ndarray, habits: CountHabits | None) -> _Forecast:
-    habits = habits or learn_habits(counts)
-    level = smoothed_levels(counts, POISSON_SMOOTHING, habits.level)[:, -1]
-    return _Forecast(level, learn_counts(counts, habits))
+def _of_width(
+    beliefs: CountBeliefs,
+    rows: np.ndarray,
+    step: int,
+    width: int,
+    periods: list[int],
+    chance: float,
+) -> Iterator[_Table]:
+    """Tables of the series for which the width suffices; returns the others."""
+    left = [rows[:0]]
+    for start in range(0, len(rows), SERIES_AT_ONCE):
+        part = rows[start : start + SERIES_AT_ONCE]
+        within = [_within(beliefs, part, step, width, ahead) for ahead in periods]
+        done = within[-1][:, -1] >= chance
+        if done.any():
+            yield _Table(part[done], step, [one[done] for one in within])
+        left.append(part[~done])
+    return np.concatenate(left)
+
+
+def _within(
+    beliefs: CountBeliefs, rows: np.ndarray, step: int, width: int, periods: int
+) -> np.ndarray:
+    """Chances that the sum of a mixture of negative binomial counts is at most 0, step, ..."""
+    size = beliefs.level[rows] * periods / (beliefs.dispersion - 1)
+    weight, success = beliefs.chance[rows], 1 / beliefs.dispersion
+    total = np.zeros((len(rows), width))
+    if step > 1:
+        value = step * np.arange(width) + 1.0
+        for cell in range(len(success)):
+            total += weight[:, cell, None] * betainc(size[:, cell, None], value, success[cell])
+        return total
+    chance = weight * np.exp(size * np.log(success))
+    total[:, 0] = chance.sum(axis=1)
+    for value in range(1, width):
+        chance *= (value - 1 + size) / value * (1 - success)
+        total[:, value] = total[:, value - 1] + chance.sum(axis=1)
+    return total
 
 
 def _fill_tables(
@@ -184,9 +169,9 @@ def _fill_tables(
 ) -> Iterator[_FillTable]:
     require(lead >= 0, "lead", "not be negative", lead)
     require(review >= 1, "review", "be 1 or more", review)
-    forecast = _learned(counts, habits)
-    mean = forecast.mean()
-    for table in forecast.tables([lead, lead + review], NEARLY_CERTAIN):
+    beliefs = learn_counts(counts, habits or learn_habits(counts, lead + review))
+    mean = (beliefs.chance * beliefs.level).sum(axis=1)
+    for table in _tables(beliefs, [lead, lead + review], NEARLY_CERTAIN):
         expected = mean[table.rows, None]
         short_before, short_after = (
             _expected_short(within, expected * periods, table.step)
@@ -200,30 +185,5 @@ def _fill_tables(
 
 def _expected_short(within: np.ndarray, mean: np.ndarray, step: int) -> np.ndarray:
     """Expected excess of the sum over the levels 0, step, 2 step, ..."""
-    beyond = (1 - within).reshape(len(within), -1, 2).sum(axis=2) * step / 2
-    return np.maximum(mean - np.cumsum(np.hstack([np.zeros_like(mean), beyond]), axis=1), 0.0)
-
-
-def _poisson_by_ones(mean: np.ndarray, width: int) -> np.ndarray:
-    """Chances that a Poisson count is at most 0, 1, 2, ..."""
-    chance = np.exp(-mean)
-    total = np.empty((len(mean), width))
-    total[:, 0] = chance
-    for value in range(1, width):
-        chance = chance * mean / value
-        total[:, value] = total[:, value - 1] + chance
-    return total
-
-
-def _mixed_by_ones(
-    mean: np.ndarray, dispersion: np.ndarray, weight: np.ndarray, width: int
-) -> np.ndarray:
-    """Chances that a mixture of negative binomial counts is at most 0, 1, 2, ..."""
-    size = mean / (dispersion - 1)
-    chance = weight * np.exp(-size * np.log(dispersion))
-    total = np.empty((len(mean), width))
-    total[:, 0] = chance.sum(axis=1)
-    for value in range(1, width):
-        chance *= (value - 1 + size) / value * (1 - 1 / dispersion)
-        total[:, value] = total[:, value - 1] + chance.sum(axis=1)
-    return total
+    beyond = np.cumsum(1 - within, axis=1) * step
+    return np.maximum(mean - np.hstack([np.zeros_like(mean), beyond]), 0.0)
