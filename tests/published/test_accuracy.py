@@ -50,3 +50,17 @@ def test_quantile_loss_is_that_of_an_independent_library():
     models = {"band": ["q05", "q95"]}
     theirs = mqloss(frame, models, quantiles=np.array([0.05, 0.95]), target_col="used")
     assert ours["loss"].mean() == pytest.approx(theirs["band"].item())
+
+
+def test_exercise_of_the_last_value_again_gives_the_published_error():
+    # Anderson, Sweeney & Williams type exercise, wizedu.com 9831 (read): 18, 13, 16, 11, 17, 14;
+    # expecting the last value again errs by 4.4 on average.
+    assert usual_change([18, 13, 16, 11, 17, 14]) == pytest.approx(4.4)
+
+
+def test_scaled_error_of_the_r_package_metrics():
+    # R package Metrics, help page of mase (read at rdrr.io): 0.2777778.
+    actual = [1.1, 1.9, 3.0, 4.4, 5.0, 5.6]
+    totals = pd.DataFrame({"used": actual, "mean": [0.9, 1.8, 2.5, 4.5, 5.0, 6.2]})
+    scored = scored_totals(totals.assign(scale=usual_change(actual), q50=0.0), {"q50": 0.5})
+    assert scored["error"].mean() == pytest.approx(0.2777778, abs=1e-6)
