@@ -61,7 +61,7 @@ def _against_rivals(result: dict[str, Any]) -> Iterator[str]:
     for fill in ("0.95", "0.90"):
         shares = [(row["against"], row["at_fill"][fill]) for row in result["saved"]]
         known = [
-            f"{_more_or_less(share)} than {rule}" for rule, share in shares if share is not None
+            f"{more_or_less(share)} than {rule}" for rule, share in shares if share is not None
         ]
         if known:
             yield (
@@ -71,7 +71,8 @@ def _against_rivals(result: dict[str, Any]) -> Iterator[str]:
             return
 
 
-def _more_or_less(share: float) -> str:
+def more_or_less(share: float) -> str:
+    """A share saved against a rival, as 9.1 % less or 3 % more."""
     if abs(share) < CLOSE:
         return "no less"
     return f"{_percent(share)} {'less' if share > 0 else 'more'}"
