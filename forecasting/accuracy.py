@@ -8,26 +8,11 @@ import pandas as pd
 __all__ = [
     "pinball_loss",
     "quantile_summary",
-    "scaled_squared_errors",
     "scored_totals",
     "usual_change",
 ]
 
 FEWEST_CHANGES = 2
-
-
-def scaled_squared_errors(totals: pd.DataFrame, variance: pd.Series) -> dict[str, float]:
-    """Mean squared error of each model over the variance of the series it foretold.
-
-    Scaling lets series of different size count alike; 1 is the error of a forecast that is off by
-    one standard deviation.
-    Shapes: totals is indexed by unique_id and cutoff, with y and one column per model; variance is
-    indexed by unique_id and holds the variance of y.
-    """
-    models = totals.drop(columns="y")
-    squared = models.sub(totals["y"], axis=0) ** 2
-    scaled = squared.div(variance, axis=0, level="unique_id")
-    return {name: float(loss) for name, loss in scaled.mean().items()}
 
 
 def pinball_loss(actual: np.ndarray, quantile: np.ndarray, chance: float) -> np.ndarray:

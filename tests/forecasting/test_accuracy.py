@@ -5,7 +5,6 @@ import pytest
 from forecasting.accuracy import (
     pinball_loss,
     quantile_summary,
-    scaled_squared_errors,
     scored_totals,
     usual_change,
 )
@@ -36,13 +35,6 @@ def test_summary_of_nothing_has_no_missing_numbers():
     empty = pd.DataFrame({"demand_class": [], "actual": [], "q80": []})
     summary = quantile_summary(empty, "demand_class", {"q80": 0.8})
     assert summary[["forecasts", "below", "below_or_at", "loss"]].to_numpy().tolist() == [[0] * 4]
-
-
-def test_series_of_different_size_count_alike():
-    index = pd.MultiIndex.from_tuples([(0, 1), (1, 1)], names=["unique_id", "cutoff"])
-    totals = pd.DataFrame({"y": [10.0, 1000.0], "model": [12.0, 1200.0]}, index=index)
-    variance = pd.Series([4.0, 40000.0], index=pd.Index([0, 1], name="unique_id"))
-    assert scaled_squared_errors(totals, variance) == {"model": 1.0}
 
 
 @pytest.mark.parametrize(

@@ -65,8 +65,27 @@ def test_series_of_one_class_share_their_model():
 def test_rival_is_scored_beside_the_weekly_models_and_never_chosen():
     perfect = Rival("oracle", lambda day: {"epoxy": 160.0})
     level = weekly_levels(weekly(epoxy=np.tile([19, 21], 30)), "item", perfect)["epoxy"]
-    assert level.scores["oracle"] == pytest.approx(0)
+    assert level.scores["oracle"] <= min(level.scores.values())
     assert level.model != "oracle"
+
+
+def test_rival_that_expects_far_too_much_is_scored_worst():
+    wild = Rival("wild", lambda day: {"epoxy": 1600.0})
+    level = weekly_levels(weekly(epoxy=STEADY), "item", wild)["epoxy"]
+    assert level.scores["wild"] == max(level.scores.values())
+
+
+def test_weeks_not_known_are_no_weeks_without_use():
+    known = weekly_levels(weekly(epoxy=STEADY), "item")["epoxy"]
+    holes = np.where(np.arange(60) % 9 == 4, np.nan, STEADY)
+    level = weekly_levels(weekly(epoxy=holes), "item")["epoxy"]
+    assert level.demand_class == "smooth"
+    assert level.per_week == pytest.approx(known.per_week, rel=0.05)
+
+
+def test_short_series_averages_the_weeks_known():
+    level = weekly_levels(weekly(rag=[np.nan] * 4 + [2.0] * 12), "item")["rag"]
+    assert level.per_week == 2
 
 
 def test_rival_knows_nothing_after_the_day_it_is_asked_for():
