@@ -7,7 +7,8 @@ The chain, each step knowing only those before it:
     level_correction -> count_demand -> sum_quantiles     plain series: what the next periods ask
     count_demand -> direct_use -> item_outlook            futures of each item
     lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
-    accuracy, ordering_rule -> replay                     the past played again
+    service_ladder, ordering_rule, rival_rules -> shop_game -> replay    the past played again
+    demand_series, sum_quantiles, rival_rules -> table_replay            the same for any table
 
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
 taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.
