@@ -24,6 +24,7 @@ from inventory.models import (
     WearLog,
     WearReading,
 )
+from inventory.queries.wear_places import usual_work
 from inventory.units import show_number
 
 ENDS = Fitting.EndReason
@@ -52,10 +53,11 @@ def fit(
 
     `continues`: the same one was fitted before and removed early; nothing leaves stock and its life
     goes on. `regrind`: the same one is back from regrinding; nothing leaves stock and a new life of
-    it begins. Refuses an occupied pocket and an item that doesn't wear.
+    it begins. Work that isn't said is what the bills say of that pocket. Refuses an occupied pocket,
+    an item that doesn't wear, and more regrinds than the item takes.
     """
     refuse_impossible_day(day)
-    _refuse_bad_fit(item, machine, pocket)
+    _refuse_bad_fit(item, machine, pocket, regrinds)
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
     if continues is not None:
@@ -65,17 +67,22 @@ def fit(
     else:
         known = _from_stock(item, lot, day, f"{machine} {pocket}", by)
     own_label = known.pop("label", "")
-    measured = {"regrinds": regrinds, "diameter_um": diameter_um}
+    said = {
+        "regrinds": regrinds,
+        "diameter_um": diameter_um,
+        "work_material": work_material,
+        "cutting_data": cutting_data,
+    }
+    material, data = usual_work(item, machine, pocket)
+    known = {"work_material": material, "cutting_data": data, **known}
     new = Fitting.objects.create(
         item=item,
         label=label or own_label or next_number(FITTED, Fitting, "label"),
         machine=machine,
         pocket=pocket,
-        work_material=work_material,
-        cutting_data=cutting_data,
         fitted_on=day,
         note=note,
-        **{**known, **{name: value for name, value in measured.items() if value}},
+        **{**known, **{name: value for name, value in said.items() if value}},
     )
     if regrind is not None:
         regrind.fitted_as = new
@@ -230,9 +237,14 @@ def swap(
     day: date,
     label: str = "",
     note: str = "",
+    continues: Fitting | None = None,
+    regrind: Regrind | None = None,
     by: User | None = None,
 ) -> Fitting:
-    """Remove one and fit the next of the same item in its pocket; the new one is returned."""
+    """Remove one and fit the next of the same item in its pocket; the new one is returned.
+
+    The next one comes from stock, or is one set aside or reground, as for `fit`.
+    """
     old = _remove(fitting, reason, day, note)
     return fit(
         item=old.item,
@@ -242,6 +254,8 @@ def swap(
         label=label,
         work_material=old.work_material,
         cutting_data=old.cutting_data,
+        continues=continues,
+        regrind=regrind,
         by=by,
     )
 
@@ -274,11 +288,16 @@ def _locked(fitting: Fitting) -> Fitting:
     )
 
 
-def _refuse_bad_fit(item: Item, machine: Machine, pocket: str) -> None:
+def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, regrinds: int) -> None:
     if not item.wears:
         raise Refused(f"{item.code} has no life of its own. Give the item a life unit first.")
     if not pocket:
         raise Refused(f"{item.code}: name the pocket or spindle it goes into.")
+    if item.most_regrinds is not None and regrinds > item.most_regrinds:
+        raise Refused(
+            f"{item.code} takes {item.most_regrinds} regrinds, and this one had {regrinds}. Fit "
+            "another one, or change the number on the item's page."
+        )
     there = Fitting.objects.filter(machine=machine, pocket=pocket, removed_on=None).first()
     if there:
         raise WrongState(
@@ -309,6 +328,8 @@ def _going_on(item: Item, before: Fitting, day: date) -> dict[str, Any]:
         "revision": before.revision,
         "regrinds": before.regrinds,
         "diameter_um": before.diameter_um,
+        "work_material": before.work_material,
+        "cutting_data": before.cutting_data,
         "continues": before,
         "life_before": before.life_used,
         "life_used": before.life_used,

@@ -46,8 +46,7 @@ def fit(options: Options) -> str:
         machine=_found(Machine, "name", options["machine"]),
         pocket=options["pocket"],
         day=options["day"],
-        continues=_fitting(options["set_aside"]) if options["set_aside"] else None,
-        regrind=_regrind(options["reground"]) if options["reground"] else None,
+        **_not_new(options),
         work_material=options["material"],
         cutting_data=options["data"],
     )
@@ -87,7 +86,7 @@ def remove(options: Options) -> str:
 
 
 def swap(options: Options) -> str:
-    new = actions.swap(**_ending(options))
+    new = actions.swap(**_ending(options), **_not_new(options))
     return f"{options['label']} removed, {new.label} fitted in {new.machine} {new.pocket}."
 
 
@@ -134,6 +133,14 @@ def _whole_um(wear: str) -> int:
     if vb_um != int(vb_um):
         raise Refused(f"The wear land is noted in whole µm, so {wear} isn't one: 0.3 mm are 300.")
     return int(vb_um)
+
+
+def _not_new(options: Options) -> Options:
+    """One set aside or reground, where that goes in."""
+    return {
+        "continues": _fitting(options["set_aside"]) if options["set_aside"] else None,
+        "regrind": _regrind(options["reground"]) if options["reground"] else None,
+    }
 
 
 def _ending(options: Options) -> Options:

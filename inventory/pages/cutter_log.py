@@ -12,10 +12,12 @@ from django.utils import timezone
 
 from inventory.actions import log_wear, read_wear, remove, swap
 from inventory.days import show_day
-from inventory.models import Batch, Fitting, WearLog, WearReading
+from inventory.models import Batch, Fitting, Regrind, WearLog, WearReading
+from inventory.pages.cutter_choices import ChoiceWithItem, RegroundChoice, refuse_two_at_once
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
-from inventory.pages.life import life_text
+from inventory.pages.life import life_text, offset_words
 from inventory.queries import cutter_lives as lives
+from inventory.queries.regrinds import back_from_regrind
 
 ENDS = Fitting.EndReason
 
@@ -117,11 +119,27 @@ class ReadWear(FittingAction):
 
 class ChangeForm(LifeDayForm):
     reason = forms.ChoiceField(label="It was", choices=ENDS.choices)
-    fit_next = forms.BooleanField(
-        label="Fit the next one from stock in the same pocket", required=False
+    fit_next = forms.BooleanField(label="Fit the next one in the same pocket", required=False)
+    regrind = RegroundChoice(
+        queryset=Regrind.objects.none(),
+        required=False,
+        label="Namely one back from regrinding",
+        empty_label="no, a new one from stock",
+    )
+    continues = ChoiceWithItem(
+        queryset=Fitting.objects.none(),
+        to_field_name="label",
+        required=False,
+        label="Or one set aside while still good",
+        empty_label="no",
     )
     note = forms.CharField(max_length=200, required=False)
-    field_order = ["key", "reason", "fit_next", "note", "day"]
+    field_order = ["key", "reason", "fit_next", "regrind", "continues", "note", "day"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        refuse_two_at_once(cleaned)
+        return cleaned
 
 
 class ChangeCutter(FittingAction):
@@ -130,10 +148,24 @@ class ChangeCutter(FittingAction):
     submit_label = "Take it out"
     initial = {"fit_next": True}
 
+    def get_form(self, form_class: type | None = None) -> ChangeForm:
+        form = super().get_form(form_class)
+        item = self.fitting.item
+        for name, choices in (
+            ("regrind", back_from_regrind().filter(fitting__item=item)),
+            ("continues", lives.set_aside().filter(item=item)),
+        ):
+            form.fields[name].queryset = choices
+            if not choices:
+                form.fields[name].widget = form.fields[name].hidden_widget()
+        return form
+
     def act(self, form: ChangeForm) -> Fitting:
         asked = form.asked
-        change = swap if asked.pop("fit_next") else remove
-        return change(fitting=self.fitting, **asked)
+        if asked.pop("fit_next"):
+            return swap(fitting=self.fitting, **asked)
+        kept = {name: asked[name] for name in ("key", "by", "reason", "note", "day")}
+        return remove(fitting=self.fitting, **kept)
 
     def done_url(self, result: Fitting) -> str:
         return result.get_absolute_url() if result.is_fitted else reverse("cutters")
@@ -142,6 +174,7 @@ class ChangeCutter(FittingAction):
         if result.is_fitted:
             return (
                 f"{self.fitting} is out. {result} is in {result.machine}, pocket {result.pocket}."
+                f"{offset_words(result, self.request.user.length_unit)}"
             )
         return (
             f"{self.fitting} is out; {self.fitting.machine}, pocket {self.fitting.pocket} is empty."

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
@@ -23,9 +24,12 @@ from inventory.queries.cutter_outlook import (
     outlook_of,
     usual_uses,
 )
+from inventory.units import show_length
 
 MOST_KNIVES = 200
 MEASURE_STEP_UM = 25
+MOST_NEXT = 2
+"""Reground ones, and ones set aside, offered by one tap; the form offers the others."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +158,7 @@ def _thumb(
     last = measured[-1] if measured else 0
     limit = fitting.item.wear_limit_um or 300
     first = last // MEASURE_STEP_UM * MEASURE_STEP_UM
+    unit_of_length = request.user.length_unit
     return {
         "knives": knives,
         "fewer": max(knives - 1, 1),
@@ -162,8 +167,22 @@ def _thumb(
         "uses": [(*use, life.life_text(use[2], unit)) for use in uses],
         "vb_steps": range(first, max(limit, first) + 4 * MEASURE_STEP_UM, MEASURE_STEP_UM),
         "by_eye": WearReading.Level.choices if fitting.item.kind != Item.Kind.CUTTER else [],
-        "can_refit": view.in_stock > 0,
+        "next_ones": _next_ones(fitting.item, view, unit_of_length),
     }
+
+
+def _next_ones(item: Item, view: CutterOutlook, unit: str) -> list[tuple[str, str, Any]]:
+    """What may go in next by one tap, as (words, field, value): new, reground, set aside."""
+    ready = regrinds.reground_by_item([item])[item.pk][:MOST_NEXT]
+    aside = lives.set_aside().filter(item=item, revision=item.revision)[:MOST_NEXT]
+    offered = [("a new one is in", "", "")] if view.in_stock else []
+    for one in ready:
+        size = f" ({show_length(one.diameter_um, unit)})" if one.diameter_um else ""
+        offered.append((f"{one.fitting} reground is in{size}", "regrind", one.pk))
+    for one in aside:
+        used = life.life_text(one.life_used, item.life_unit)
+        offered.append((f"{one} set aside is in ({used} used)", "continues", one.label))
+    return offered
 
 
 def _taken_out(fitting: Fitting) -> dict:

@@ -9,27 +9,13 @@ from django.urls import reverse
 
 from inventory.actions import fit, save_machine
 from inventory.models import Fitting, Item, Lot, Machine, Regrind
+from inventory.pages.cutter_choices import ChoiceWithItem, RegroundChoice, refuse_two_at_once
 from inventory.pages.forms import ActionForm, ActionPage, DayField, LengthField
+from inventory.pages.life import offset_words
 from inventory.queries import cutter_lives as lives
 from inventory.queries.regrinds import back_from_regrind
-from inventory.units import show_length
 
 LABEL = re.compile(r"^[\w.\-]*$")
-
-
-class ChoiceWithItem(forms.ModelChoiceField):
-    """Lots or cutters, each with the code of its item."""
-
-    def label_from_instance(self, obj: Lot | Fitting) -> str:
-        return f"{obj.item.code} {obj}"
-
-
-class RegroundChoice(forms.ModelChoiceField):
-    """Cutters back from regrinding, with their measured diameter."""
-
-    def label_from_instance(self, obj: Regrind) -> str:
-        measured = f", {show_length(obj.diameter_um)}" if obj.diameter_um else ""
-        return f"{obj.fitting.item.code} {obj.fitting}{measured}"
 
 
 class FitForm(ActionForm):
@@ -97,10 +83,7 @@ class FitForm(ActionForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if cleaned.get("continues") and cleaned.get("regrind"):
-            raise ValidationError(
-                "Choose one: set aside while still good, or back from regrinding. Only one goes in."
-            )
+        refuse_two_at_once(cleaned)
         return cleaned
 
     def clean_regrinds(self) -> int:
@@ -123,10 +106,7 @@ class FitCutter(ActionPage):
 
     def message_for(self, result: Fitting) -> str:
         words = f"{result} is in {result.machine}, pocket {result.pocket}."
-        if not result.diameter_um:
-            return words
-        measured = show_length(result.diameter_um, self.request.user.length_unit)
-        return f"{words} Set its offset to the measured diameter of {measured}."
+        return words + offset_words(result, self.request.user.length_unit)
 
     def back_url(self) -> str:
         return reverse("cutters")

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from inventory.models import Fitting
 from inventory.queries.cutter_outlook import Ahead, CutterOutlook, StationOutlook
-from inventory.units import show_number
+from inventory.units import show_length, show_number
 
 Mark = tuple[str, str]
 EVEN = 0.5
@@ -26,6 +26,16 @@ def percent(chance: float) -> str:
     if chance >= 0.995:
         return "over 99\u202f%"
     return "under 1\u202f%" if chance < 0.005 else f"{100 * chance:.0f}\u202f%"
+
+
+def offset_words(fitting: Fitting, unit: str) -> str:
+    """What to do about its diameter before it cuts; empty for a new one that wasn't measured."""
+    if fitting.diameter_um:
+        measured = show_length(fitting.diameter_um, unit)
+        return f" Set its offset to the measured diameter of {measured}."
+    if fitting.regrinds:
+        return " It was reground: measure its diameter and set its offset before it cuts."
+    return ""
 
 
 def lasting(outlook: CutterOutlook, station: StationOutlook, fitting: Fitting | None) -> Mark:

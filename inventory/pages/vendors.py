@@ -5,8 +5,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.models import Regrind
 from inventory.pages.columns import CountColumn, DayColumn, QuantityColumn, StatusColumn, TextColumn
 from inventory.queries.batches import batches_in_work
+from inventory.queries.regrinds import out_to_regrind
 from inventory.queries.vendors import Out, out_at_vendors, services, stock_at_vendors
 
 
@@ -46,14 +48,33 @@ class AwayTable(tables.Table):
         orderable = False
 
 
+class RegrindTable(tables.Table):
+    fitting = TextColumn(verbose_name="Cutter", linkify=True, attrs={"a": {"class": "code"}})
+    item = TextColumn(accessor="fitting__item__name")
+    vendor = TextColumn(empty_values=())
+    since = DayColumn(accessor="sent_on")
+    days = CountColumn(accessor="sent_on", verbose_name="Days out")
+    note = TextColumn()
+
+    class Meta:
+        orderable = False
+
+    def render_vendor(self, value: object) -> str:
+        return str(value) if value else "ground in house"
+
+    def render_days(self, record: Regrind) -> str:
+        return str((timezone.localdate() - record.sent_on).days)
+
+
 def vendors_page(request: HttpRequest) -> HttpResponse:
     day = timezone.localdate()
-    away = stock_at_vendors()
+    away, regrinds = stock_at_vendors(), list(out_to_regrind())
     shown = {
         "heading": "Out at vendors",
         "sub": "Knives whose next stage is an outside service, and what each vendor works on.",
         "out": OutTable(out_at_vendors(batches_in_work(), day), request=request),
         "away": AwayTable(away, request=request) if away else None,
+        "regrinds": RegrindTable(regrinds, request=request) if regrinds else None,
         "services": services(day),
     }
     return render(request, "vendors/vendors.html", shown)

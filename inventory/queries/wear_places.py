@@ -1,10 +1,13 @@
 """Where a bill says that cutters wear, and which of the fitted ones are meant by it."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from inventory.models import Fitting, WearLine
+from django.db.models import Q
+
+from inventory.models import BillOfMaterials, Fitting, Item, Machine, WearLine
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,17 @@ def stations_of(places: Collection[WearPlace], fitted: Iterable[Fitting]) -> lis
         empty = [place for place in narrow_first if not held[place]]
         held[(empty or narrow_first)[0]].append(one)
     return _merged(held)
+
+
+def usual_work(item: Item, machine: Machine, pocket: str) -> tuple[str, str]:
+    """Work material and cutting data that most lines of active bills say of a pocket, or none."""
+    lines = WearLine.objects.filter(
+        Q(machine=None) | Q(machine=machine, pocket__in=["", pocket]),
+        item=item,
+        operation__bill__status=BillOfMaterials.Status.ACTIVE,
+    ).exclude(work_material="", cutting_data="")
+    told = Counter(lines.order_by("pk").values_list("work_material", "cutting_data"))
+    return told.most_common(1)[0][0] if told else ("", "")
 
 
 def _merged(held: dict[WearPlace, list[Fitting]]) -> list[Station]:

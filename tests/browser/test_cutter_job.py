@@ -76,7 +76,7 @@ def test_wear_land_is_noted_in_three_taps(phone, fitting):
 def test_broken_cutter_is_changed_in_three_taps(phone, fitting):
     open_pocket(phone)
     phone.locator("summary", has_text="Broke").tap()
-    phone.get_by_role("button", name="Broke, the next one is in").tap()
+    phone.get_by_role("button", name="Broke, a new one is in").tap()
     phone.get_by_text(f"{fitting.label} is out.").wait_for()
     fitting.refresh_from_db()
     assert fitting.end_reason == "broken"

@@ -31,7 +31,7 @@ class Command(ShopCommand):
             ("log", "add life used: minutes, pieces or metres", _add_log),
             ("read", "note a wear land reading in µm, or new, half or worn", _add_read),
             ("remove", "take one out", _add_end),
-            ("swap", "take one out, fit the next", _add_end),
+            ("swap", "take one out, fit the next", _add_swap),
             ("regrind", "send one that was taken out to be reground", _add_label),
             ("reground", "take it back", _add_reground),
         ):
@@ -53,11 +53,20 @@ def _add_fit(parser: ArgumentParser) -> None:
     parser.add_argument("item")
     parser.add_argument("machine")
     parser.add_argument("pocket")
+    _add_not_new(parser)
+    parser.add_argument("--material", default="", help="what it cuts mostly")
+    parser.add_argument("--data", default="", help="speed, feed and depth")
+
+
+def _add_not_new(parser: ArgumentParser) -> None:
     again = parser.add_mutually_exclusive_group()
     again.add_argument("--set-aside", metavar="LABEL", help="one taken out while still good")
     again.add_argument("--reground", metavar="LABEL", help="one back from regrinding")
-    parser.add_argument("--material", default="", help="what it cuts mostly")
-    parser.add_argument("--data", default="", help="speed, feed and depth")
+
+
+def _add_swap(parser: ArgumentParser) -> None:
+    _add_end(parser)
+    _add_not_new(parser)
 
 
 def _add_label(parser: ArgumentParser) -> None:

@@ -7,7 +7,7 @@ from inventory.errors import Refused, WrongState
 from inventory.models import Fitting, Regrind
 from inventory.queries import cutter_lives, regrinds
 from inventory.queries.audit import audit
-from tests.factories import DAY, MM, D, cutter, days, fitted, on_hand, stock, vendor
+from tests.factories import DAY, MM, D, cutter, days, fitted, machine, on_hand, stock, vendor
 
 pytestmark = pytest.mark.django_db
 
@@ -128,3 +128,38 @@ def test_cutter_goes_out_after_it_was_taken_out_and_comes_back_after_it_went():
     regrind = actions.send_to_regrind(fitting=old, day=days(2))
     with pytest.raises(Refused, match="went out on 5 Mar 2025"):
         actions.bring_back_reground(regrind=regrind, day=days(1), diameter_um=5900)
+
+
+def test_next_one_to_go_in_may_be_a_reground_one_and_nothing_leaves_stock():
+    ground = back(taken_out(most_regrinds=2))
+    item = ground.fitting.item
+    stock(item, 2)
+    worn = actions.fit(item=item, machine=machine(), pocket="4", day=days(9))
+    new = actions.swap(fitting=worn, reason="broken", day=days(10), regrind=ground)
+    assert (new.label, new.regrinds, new.diameter_um) == ("T-0001-R1", 1, 5900)
+    assert on_hand(item) == 1
+    assert audit() == []
+
+
+def test_next_one_to_go_in_may_be_one_set_aside_and_goes_on_where_it_stopped():
+    aside = taken_out(reason="removed_early", life=40)
+    worn = fitted(aside.item, "4", day=days(2))
+    new = actions.swap(fitting=worn, reason="worn", day=days(3), continues=aside)
+    assert (new.life_used, new.continues) == (40, aside)
+
+
+def test_swap_for_a_reground_one_that_is_not_here_leaves_the_old_one_in():
+    ground = back(taken_out(), is_usable=False)
+    worn = fitted(ground.fitting.item, "4", day=days(9))
+    with pytest.raises(WrongState, match="isn't here reground and unused"):
+        actions.swap(fitting=worn, reason="worn", day=days(10), regrind=ground)
+    worn.refresh_from_db()
+    assert worn.is_fitted
+
+
+def test_one_bought_with_more_regrinds_than_the_item_takes_is_not_fitted():
+    item = cutter(most_regrinds=2)
+    with pytest.raises(Refused, match="MILL-6 takes 2 regrinds, and this one had 3"):
+        fitted(item, regrinds=3)
+    assert not Fitting.objects.exists()
+    assert fitted(item, regrinds=2).regrinds == 2

@@ -3,11 +3,23 @@
 import pytest
 
 from inventory import actions
+from inventory.actions import NewWear
 from inventory.errors import NotEnough, Refused, WrongState
 from inventory.models import Fitting, Posting
 from inventory.queries.audit import audit
 from inventory.queries.life_book import known_life_models
-from tests.factories import DAY, D, cutter, days, fitted, machine, on_hand, screws, stock
+from tests.factories import (
+    DAY,
+    D,
+    cutter,
+    days,
+    fitted,
+    machine,
+    on_hand,
+    screws,
+    simple_knife,
+    stock,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -313,3 +325,16 @@ def test_cutter_does_not_go_on_before_it_was_set_aside():
     with pytest.raises(Refused, match="T-0001 was taken out on 8 Mar 2025, after 6 Mar 2025"):
         fitted(old.item, "7", days(3), continues=old)
     assert Fitting.objects.count() == 1
+
+
+def test_work_that_is_not_said_is_what_most_bills_say_of_the_pocket():
+    item, mill = cutter(), machine()
+    for code, material in (("TRAIL", "440C, soft"), ("NECK", "440C, soft"), ("CAMP", "D2, soft")):
+        wear = NewWear(item, D(5), mill, "1", material, "60 m/min")
+        simple_knife(code, wear=(wear,))
+    assert (fitted(item, "1").work_material, item.fittings.get().cutting_data) == (
+        "440C, soft",
+        "60 m/min",
+    )
+    assert fitted(item, "2").work_material == ""
+    assert fitted(item, "3", work_material="brass").work_material == "brass"

@@ -95,3 +95,11 @@ def test_wear_land_typed_in_mm_is_refused_not_rounded_to_nothing(mill, say):
     with pytest.raises(CommandError, match="in whole µm, so 0.3 isn't one"):
         say("read", "T-0001", "0.3")
     assert not WearReading.objects.exists()
+
+
+def test_next_one_to_go_in_may_be_the_reground_one(mill, say):
+    say("swap", "T-0001", "worn")
+    say("regrind", "T-0001")
+    say("reground", "T-0001", "--diameter", "5.92")
+    said = say("swap", "T-0002", "broken", "--reground", "T-0001")
+    assert said == "T-0002 removed, T-0001-R1 fitted in Mill 4.\n"

@@ -151,8 +151,8 @@ def test_cutter_taken_out_leaves_the_pocket_empty(maker_client, fitting):
 def test_without_a_spare_no_next_one_is_offered(maker_client, shop, fitting):
     actions.issue_stock(item=shop.cutter, qty=Decimal(3), day=make.DAY, reason="scrap")
     page = maker_client.get(fitting.get_absolute_url()).content.decode()
-    assert "None is in stock to fit." in page
-    assert "the next one is in" not in page
+    assert "None is here to fit" in page
+    assert "a new one is in" not in page
 
 
 def test_change_without_a_spare_is_refused_and_nothing_changes(maker_client, shop, fitting):

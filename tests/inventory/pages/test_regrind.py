@@ -110,3 +110,68 @@ def test_geometry_stands_with_its_symbols(viewer_client, owner_client):
         assert term in page
     form = owner_client.get(reverse("item-edit", args=[one.item.code])).content.decode()
     assert "Cutter, by the symbols of ISO 13399" in form
+
+
+def reground(worn, **values):
+    out = actions.send_to_regrind(fitting=worn, day=make.DAY)
+    return actions.bring_back_reground(regrind=out, day=make.DAY, **values)
+
+
+def test_reground_one_goes_in_by_one_tap_and_its_offset_is_asked_for(maker_client, worn):
+    ground = reground(worn, diameter_um=5_900)
+    now = make.fitted(worn.item, "4")
+    page = maker_client.get(now.get_absolute_url()).content.decode()
+    assert f"Worn, {worn} reground is in (5.9 mm)" in page
+    assert "a new one is in" not in page
+    values = {"reason": "worn", "fit_next": "on", "regrind": ground.pk}
+    answer = send(maker_client, "fitting-change", now, **values)
+    fitted = Fitting.objects.get(removed_on=None)
+    assert (fitted.regrinds, answer.url) == (1, fitted.get_absolute_url())
+    shown = maker_client.get(answer.url).content.decode()
+    assert "Set its offset to the measured diameter of 5.9 mm" in shown
+
+
+def test_reground_one_that_was_not_measured_is_to_be_measured_before_it_cuts(maker_client, worn):
+    ground = reground(worn)
+    now = make.fitted(worn.item, "4")
+    values = {"reason": "broken", "fit_next": "on", "regrind": ground.pk}
+    answer = send(maker_client, "fitting-change", now, **values)
+    shown = maker_client.get(answer.url).content.decode()
+    assert shown.count("before it cuts") == 2
+
+
+def test_one_set_aside_goes_back_in_by_one_tap(maker_client):
+    make.shop()
+    aside = make.fitted(make.cutter(), "4")
+    actions.log_wear(fitting=aside, amount=Decimal(30), day=make.DAY)
+    actions.remove(fitting=aside, reason="removed_early", day=make.DAY)
+    now = make.fitted(aside.item, "4")
+    assert f"Broke, {aside} set aside is in (30 min used)" in (
+        maker_client.get(now.get_absolute_url()).content.decode()
+    )
+    values = {"reason": "broken", "fit_next": "on", "continues": aside.label}
+    send(maker_client, "fitting-change", now, **values)
+    assert Fitting.objects.get(removed_on=None).continues == aside
+
+
+def test_only_one_goes_in(maker_client, worn):
+    ground = reground(worn)
+    aside = make.fitted(worn.item, "5")
+    actions.remove(fitting=aside, reason="removed_early", day=make.DAY)
+    now = make.fitted(worn.item, "4")
+    values = {"reason": "worn", "fit_next": "on", "regrind": ground.pk, "continues": aside.label}
+    answer = send(maker_client, "fitting-change", now, **values)
+    assert answer.status_code == 422
+    assert "Only one goes in." in answer.content.decode()
+    assert Fitting.objects.get(pk=now.pk).is_fitted
+
+
+def test_cutter_out_to_be_reground_stands_on_the_page_of_the_vendors(viewer_client, worn):
+    assert "reground" not in viewer_client.get("/vendors/").content.decode()
+    out = actions.send_to_regrind(fitting=worn, day=make.DAY, vendor=make.vendor())
+    page = viewer_client.get("/vendors/").content.decode()
+    assert "Cutters out to be reground" in page
+    assert worn.get_absolute_url() in page
+    assert "Ember Supply" in page
+    actions.bring_back_reground(regrind=out, day=make.DAY)
+    assert worn.label not in viewer_client.get("/vendors/").content.decode()
