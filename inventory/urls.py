@@ -61,6 +61,7 @@ from inventory.pages import (
     vendors,
     wear_entries,
     weigh,
+    what_if,
 )
 
 urlpatterns = [
@@ -254,6 +255,7 @@ urlpatterns = [
     path("forecast/replay/again/", replay.PlayAgain.as_view(), name="replay-again"),
     path("forecast/run/", forecast_run.run_part, name="forecast-run"),
     path("forecast/products/<str:code>/", forecast.product_page, name="forecast-product"),
+    path("forecast/items/<str:code>/what-if/", what_if.what_if_page, name="what-if"),
     path("forecast/items/<str:code>/record/", time_phased.record_page, name="forecast-record"),
     path("forecast/items/<str:code>/", forecast.item_page, name="forecast-item"),
 ]
