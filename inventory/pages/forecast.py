@@ -22,6 +22,7 @@ from inventory.pages.forecast_drawings import stock_chart, weeks_chart
 from inventory.pages.forecast_run import run_news
 from inventory.pages.table_page import TablePage
 from inventory.queries import forecasts as queries
+from inventory.queries.expected_fill import expected_fill
 from inventory.queries.forecast_accuracy import item_accuracy, scores_of
 from inventory.queries.forecast_inputs import is_stale, latest_run
 from inventory.queries.reorder_list import ReorderLine
@@ -166,6 +167,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
     shown |= _accuracy(item, today)
     shown |= _use_drawing(request, item, forecast, today)
     if line is not None:
+        shown["fill"] = expected_fill(line, today)
         shown |= _stock_drawing(request, item, line, today)
     return render(request, "forecast/item.html", shown)
 

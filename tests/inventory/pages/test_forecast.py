@@ -128,6 +128,17 @@ def test_item_page_adds_up_to_the_reorder_point(viewer_client, forecast):
     assert "Only 6 weeks of use on record." in page
 
 
+def test_item_page_tells_the_share_met_from_the_shelf_beside_the_service_level(
+    viewer_client, forecast
+):
+    ItemForecast.objects.update(fill_by_order=[[15.0, 0.91], [60.0, 0.978]])
+    page = viewer_client.get(reverse("forecast-item", args=["SCREW-M4"])).content.decode()
+    assert "so that it lasts 95\u202f% of the times" in page
+    # 30 at a time: 1.35 and 1.32 are missing in a cycle of 15 and of 60.
+    assert "<strong>95.5\u202f%</strong> of the use is met from the shelf" in page
+    assert reverse("what-if", args=["SCREW-M4"]) in page
+
+
 def test_item_is_shown_with_the_products_that_use_it(viewer_client, forecast, trail):
     users = viewer_client.get(reverse("forecast-item", args=["SCREW-M4"])).context["users"]
     assert [(user.product, per_week) for user, _, per_week in users] == [
