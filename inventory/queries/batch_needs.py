@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from forecasting.explosion import Bill, Build, Explosion, Need, explode
 from forecasting.rejects import StartQuantity, chance_of_enough, start_quantity
 from inventory.errors import NotFound, Refused
-from inventory.models import Batch, BillOfMaterials, Item, Product, ProductOption
+from inventory.models import Batch, BatchLine, BillOfMaterials, Item, Product, ProductOption
 from inventory.queries.bills import default_options, known_bill
 
 LARGEST_BATCH = 2000
@@ -84,7 +84,18 @@ def start_builds(wanted: Sequence[Wanted], confidence: float) -> list[Started]:
 def batch_builds(batch: Batch) -> list[Started]:
     """The same for a batch's own lines: its revisions, choices and start quantities stand."""
     lines = list(batch.lines.select_related("product").prefetch_related("options"))
-    records = _records().in_bulk({line.bill_id for line in lines})
+    return builds_of_lines(lines, records_of(lines))
+
+
+def records_of(lines: Iterable[BatchLine]) -> dict[int, BillOfMaterials]:
+    """The revisions that lines of batches are built by, by id."""
+    return _records().in_bulk({line.bill_id for line in lines})
+
+
+def builds_of_lines(
+    lines: Iterable[BatchLine], records: Mapping[int, BillOfMaterials]
+) -> list[Started]:
+    """The same for the lines of one batch, read with product and options."""
     return _told_apart(
         [
             _start(

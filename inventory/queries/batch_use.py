@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from forecasting.explosion import Bill, Build, WearNeed, explode
-from inventory.models import Batch, Fitting, Item, Movement, WearLog
+from inventory.models import Batch, BatchLine, Fitting, Item, Movement, WearLog
 from inventory.queries.batch_needs import Started, batch_builds
 from inventory.queries.cutters import fitted_by_item
 from inventory.queries.wear_places import ANYWHERE, WearPlace, narrowest, stations_of
@@ -29,14 +29,16 @@ def built_so_far(batch: Batch, planned: Sequence[Started] | None = None) -> list
 
     planned: the batch's lines, when they were read before.
     """
-    stages: dict[int, list] = defaultdict(list)
     lines = list(batch.lines.prefetch_related("stages"))
-    for line in lines:
-        stages[line.pk] = list(line.stages.all())
+    return built_of_lines(lines, planned or batch_builds(batch))
+
+
+def built_of_lines(lines: Iterable[BatchLine], planned: Iterable[Started]) -> list[Build]:
+    """The same for the lines of one batch, read with their stages."""
     builds = []
-    for line, started in zip(lines, planned or batch_builds(batch), strict=True):
+    for line, started in zip(lines, planned, strict=True):
         steps = len(started.build.bill.steps)
-        entering = [line.start_qty, *(stage.good for stage in stages[line.pk])][:steps]
+        entering = [line.start_qty, *(stage.good for stage in line.stages.all())][:steps]
         entering += [entering[-1]] * (steps - len(entering))
         builds.append(replace(started.build, entering=tuple(entering)))
     return builds

@@ -42,13 +42,23 @@ def made_bills() -> dict[str, Bill]:
     }
 
 
-def made_bills_then(day: date) -> dict[str, Bill]:
-    """The same as it was on a day: the newest revision valid by then, else the first."""
+def made_revisions() -> list[BillOfMaterials]:
+    """All that were ever in force of parts made in house, the oldest first."""
     revisions = BillOfMaterials.objects.filter(made_item__isnull=False).exclude(
         status=BillOfMaterials.Status.DRAFT
     )
+    return list(revisions.select_related("made_item").order_by("revision"))
+
+
+def made_bills_then(
+    day: date, revisions: Iterable[BillOfMaterials] | None = None
+) -> dict[str, Bill]:
+    """The same as it was on a day: the newest revision valid by then, else the first.
+
+    revisions: from made_revisions, for whoever asks for many days.
+    """
     found: dict[str, BillOfMaterials] = {}
-    for record in revisions.select_related("made_item").order_by("revision"):
+    for record in made_revisions() if revisions is None else revisions:
         code = record.made_item.code
         if code not in found or record.valid_from <= day:
             found[code] = record

@@ -7,12 +7,13 @@ from decimal import Decimal
 
 from django.db.models import Count, Q, Sum
 
-from forecasting.explosion import Bill, Need, explode
+from forecasting.explosion import Build, Need, explode
 from forecasting.learned_use import AS_THE_BILL, LearnedUse, learned_use
-from inventory.models import Batch, Item, Movement, Offer, Posting
+from inventory.models import Batch, BatchLine, Item, Movement, Offer, Posting
 from inventory.queries.arrivals import current_offers
-from inventory.queries.batch_use import built_so_far, made_parts_used
-from inventory.queries.bills import BlankSize, made_bills_then
+from inventory.queries.batch_needs import builds_of_lines, records_of
+from inventory.queries.batch_use import built_of_lines
+from inventory.queries.bills import BlankSize, made_bills_then, made_revisions
 from inventory.queries.part_share import stock_units_of_part
 
 __all__ = ["AS_THE_BILL", "LearnedUse", "learned_by_item"]
@@ -35,10 +36,14 @@ def learned_by_item(day: date) -> dict[int, LearnedUse]:
     by_code = {item.code: item for item in items}
     offers = current_offers(day)
     taken = _taken_by_batch(batches)
+    from_stock = _made_parts_by_batch(batches)
+    builds = _builds_by_batch(batches)
+    revisions = made_revisions()
     seen: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for batch in batches:
-        bills = made_bills_then(batch.started_on)
-        for pk, amount in _expected(batch, by_code, offers, bills).items():
+        bills = made_bills_then(batch.started_on, revisions)
+        needs = explode(builds[batch.pk], bills, from_stock[batch.pk]).needs
+        for pk, amount in _expected(needs, by_code, offers).items():
             really = taken[batch.pk].get(pk, 0.0)
             if really is not None:
                 seen[pk].append((amount, really))
@@ -56,11 +61,37 @@ def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float | Non
     return taken
 
 
+def _builds_by_batch(batches: Iterable[Batch]) -> dict[int, list[Build]]:
+    """What was built, by batch: the knives that reached each step."""
+    lines = BatchLine.objects.filter(batch__in=[batch.pk for batch in batches]).order_by("pk")
+    lines = list(lines.select_related("product").prefetch_related("options", "stages"))
+    records = records_of(lines)
+    of_batch: dict[int, list[BatchLine]] = defaultdict(list)
+    for line in lines:
+        of_batch[line.batch_id].append(line)
+    return {
+        batch.pk: built_of_lines(own, builds_of_lines(own, records))
+        for batch in batches
+        for own in [of_batch[batch.pk]]
+    }
+
+
+def _made_parts_by_batch(batches: Iterable[Batch]) -> dict[int, dict[str, Decimal]]:
+    """Parts made in house that batches took from stock, by batch and item code."""
+    taken: dict[int, dict[str, Decimal]] = defaultdict(dict)
+    moves = Movement.objects.filter(
+        posting__batch__in=[batch.pk for batch in batches], item__kind=Item.Kind.MADE
+    )
+    rows = moves.order_by().values_list("posting__batch", "item__code")
+    for batch, code, qty in rows.annotate(Sum("qty")):
+        taken[batch][code] = -qty
+    return taken
+
+
 def _expected(
-    batch: Batch, items: Mapping[str, Item], offers: Mapping[int, Offer], bills: Mapping[str, Bill]
+    needs: Iterable[Need], items: Mapping[str, Item], offers: Mapping[int, Offer]
 ) -> dict[int, float]:
-    """By the bill, for the knives that reached each step; cut parts as shares of full pieces."""
-    needs = explode(built_so_far(batch), bills, made_parts_used(batch)).needs
+    """By the bill; cut parts as shares of full pieces."""
     expected: dict[int, float] = defaultdict(float)
     for need in needs:
         item = items[need.item]
