@@ -68,7 +68,7 @@ LATE_EXCESS, LATE_EXCESS_WEIGHT = 0.35, 2.0
 
 @dataclass(frozen=True)
 class LeadTime:
-    """Lead time of one item in calendar days. seen: deliveries of its supplier behind it.
+    """Lead time of one item in calendar days. seen: rows of its supplier in the receipts.
 
     belief: log of actual / quoted for usual deliveries. late_share: chance that one is late for
     itself; late_excess: mean of the exponential by which its logarithm is then longer.

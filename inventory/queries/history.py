@@ -162,20 +162,28 @@ def items_to_forecast(day: date) -> pd.DataFrame:
 
 
 def receipt_history(day: date) -> pd.DataFrame:
-    """supplier, item, quoted_days, actual_days: first delivery of each order line."""
+    """supplier, item, quoted_days, actual_days: first delivery of each order line.
+
+    What should be here by now and isn't counts as coming today, the least it can still take;
+    without it a supplier who stops delivering would look as quick as ever.
+    """
     lines = (
         OrderLine.objects.filter(
             order__state__in=[PurchaseOrder.State.SENT, PurchaseOrder.State.RECEIVED],
-            receipts__day__lte=day,
+            order__sent_on__lte=day,
         )
-        .annotate(first=Min("receipts__day"))
+        .annotate(first=Min("receipts__day", filter=Q(receipts__day__lte=day)))
         .order_by("first", "pk")
-        .values_list("order__supplier__code", "item__code", "lead_days", "order__sent_on", "first")
+        .values_list(
+            *("order__supplier__code", "item__code", "lead_days", "order__sent_on"),
+            *("first", "closed"),
+        )
     )
-    rows = [
-        (supplier, code, max(quoted, 1), (first - sent).days)
-        for supplier, code, quoted, sent, first in lines
-    ]
+    rows = []
+    for supplier, code, quoted, sent, first, closed in lines:
+        taken = ((first or day) - sent).days
+        if first or (taken > quoted and not closed):
+            rows.append((supplier, code, max(quoted, 1), taken))
     return _frame(rows, "supplier", "item", "quoted_days", "actual_days")
 
 

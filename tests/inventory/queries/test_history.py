@@ -11,6 +11,7 @@ from inventory.queries.history import (
     build_plan,
     direct_use,
     past_plans,
+    receipt_history,
 )
 from tests.factories import (
     DAY,
@@ -18,6 +19,9 @@ from tests.factories import (
     days,
     in_work,
     line,
+    offer,
+    order,
+    order_line,
     plan,
     reserved,
     screws,
@@ -77,3 +81,21 @@ def test_past_plans_say_what_was_begun_late_what_waits_and_what_was_given_up():
     plan(knife, 4, days(-900))
     rows = past_plans(days(12)).sort_values("outcome").itertuples(index=False, name=None)
     assert list(rows) == [(8, "begun"), (-28, "given up"), (7, "waiting")]
+
+
+def test_deliveries_tell_the_lead_time_and_overdue_orders_the_least_of_theirs():
+    item = screws()
+    bags = offer(item, pack_qty=D(100), lead_days=20)
+    came = order_line(bags, 1, days(-60))
+    actions.receive_delivery(item=item, qty=D(100), day=days(-37), order_line=came)
+    order(bags, 1, days(-30))
+    order(bags, 1, days(-5))
+    told = receipt_history(DAY)[["quoted_days", "actual_days"]]
+    assert set(told.itertuples(index=False, name=None)) == {(20, 23), (20, 30)}
+
+
+def test_overdue_order_makes_the_supplier_slower_from_day_to_day():
+    item = screws()
+    order(offer(item, lead_days=20), 1, days(-30))
+    told = [receipt_history(days(more))["actual_days"].tolist() for more in (-10, 0, 15)]
+    assert told == [[], [30], [45]]
