@@ -1,7 +1,7 @@
 """Reorder list: what to order now, from whom, and why; ticked lines become draft orders."""
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -18,8 +18,10 @@ from inventory.exchange.csv_export import csv_response
 from inventory.models import ForecastRun, Snooze
 from inventory.pages import display
 from inventory.pages.access import check_role
+from inventory.pages.context import shop
 from inventory.pages.forecast_run import run_news
 from inventory.pages.forms import UNPROCESSABLE
+from inventory.pages.joined_words import OrderedTogether, ordered_together
 from inventory.queries.list_changes import (
     LineChange,
     ListChanges,
@@ -27,7 +29,7 @@ from inventory.queries.list_changes import (
     runs_to_compare,
 )
 from inventory.queries.orders import suppliers_of
-from inventory.queries.reorder_list import ReorderLine, ReorderList, reorder_list
+from inventory.queries.reorder_list import ReorderLine, ReorderList, SupplierGroup, reorder_list
 
 OLD_RUN_DAYS = 7
 MOST_PACKS = 100_000
@@ -91,16 +93,21 @@ def _page(
     request: HttpRequest, listed: ReorderList, ticked: Ticked | None = None, refused: str = ""
 ) -> HttpResponse:
     changes = _changes(request, listed)
+    together = ordered_together(listed, shop(request)["shop"])
+    riding = {line.item.pk for each in together.values() for line in each.lines}
 
-    def rows(lines: list[ReorderLine], is_due: bool) -> list[Row]:
+    def rows(lines: Iterable[ReorderLine], is_due: bool) -> list[Row]:
         return [_row(line, listed, changes, ticked, is_due) for line in lines]
 
     shown = {
         "heading": "Reorder list",
         "sub": _as_of(listed.run),
         "listed": listed,
-        "groups": [(group, rows(group.lines, True)) for group in listed.groups],
-        "soon": rows(listed.soon, False),
+        "groups": [
+            (group, rows(group.lines, True), *_beside(group, together, rows))
+            for group in listed.groups
+        ],
+        "soon": rows([line for line in listed.soon if line.item.pk not in riding], False),
         "changes": changes,
         "others": [run for run in runs_to_compare(listed.run) if run != changes.since]
         if changes
@@ -111,6 +118,16 @@ def _page(
         **run_news(listed.run),
     }
     return render(request, "reorder/list.html", shown, status=UNPROCESSABLE if refused else 200)
+
+
+def _beside(
+    group: SupplierGroup,
+    together: dict[int, OrderedTogether],
+    rows: Callable[[Iterable[ReorderLine], bool], list[Row]],
+) -> tuple[OrderedTogether | None, list[tuple[str, list[Row]]]]:
+    """What belongs to a group's order beside what is due."""
+    found = together.get(group.supplier.pk) if group.supplier else None
+    return found, [(ride.words, rows(ride.lines, False)) for ride in found.rides] if found else []
 
 
 def _as_of(run: ForecastRun | None) -> str:
@@ -146,7 +163,7 @@ def _row(
         packs=packs,
         ticked=chosen,
         is_soon=not is_due,
-        change=changes.lines[line.item.pk] if changes else None,
+        change=changes.lines.get(line.item.pk) if changes else None,
         woken=listed.woken.get(line.item.pk),
     )
 

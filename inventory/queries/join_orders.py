@@ -10,7 +10,6 @@ from forecasting.joint_orders import (
     common_rhythm,
     ride_along,
 )
-from inventory.models import Shop
 from inventory.queries.order_limits import SURE
 from inventory.queries.reorder_list import ReorderLine, ReorderList
 from inventory.queries.use_ahead import use_ahead
@@ -40,9 +39,11 @@ class SupplierRhythm:
     less_often: tuple[tuple[ReorderLine, int], ...]
 
 
-def worth_joining(listed: ReorderList) -> dict[int, list[Joined]]:
-    """By supplier id, for each supplier that something is ordered from anyway and that takes a fee."""
-    rate = float(Shop.objects.get().holding_rate) if listed.groups else 0.0
+def worth_joining(listed: ReorderList, holding_rate: float) -> dict[int, list[Joined]]:
+    """By supplier id, for each supplier that something is ordered from anyway and that takes a fee.
+
+    holding_rate: yearly cost of money on the shelf, a share.
+    """
     asleep = {each.line.item.pk for each in listed.asleep}
     found = {}
     for group in listed.groups:
@@ -53,7 +54,7 @@ def worth_joining(listed: ReorderList) -> dict[int, list[Joined]]:
                 _waiting(line, listed.day, line.item.pk in ordered, line.item.pk in asleep)
                 for line in lines.values()
             ]
-            rides = ride_along(waiting, order_fee=float(group.fee), holding_rate=rate)
+            rides = ride_along(waiting, order_fee=float(group.fee), holding_rate=holding_rate)
             found[group.supplier.pk] = [
                 Joined(tuple(lines[name] for name in ride.names), *_told(ride)) for ride in rides
             ]
@@ -64,19 +65,18 @@ def _told(ride: RidesAlong) -> tuple[float, float, float]:
     return ride.alone, ride.weeks_early, ride.saves
 
 
-def supplier_rhythms(listed: ReorderList) -> dict[int, SupplierRhythm]:
+def supplier_rhythms(listed: ReorderList, holding_rate: float) -> dict[int, SupplierRhythm]:
     """By supplier id, where several items share a fee."""
-    rate = float(Shop.objects.get().holding_rate) if listed.groups else 0.0
     found = {}
     for group in listed.groups:
-        if group.supplier and group.fee and rate:
+        if group.supplier and group.fee and holding_rate:
             lines = [
                 line
                 for line in _of_supplier(group.supplier.pk, listed)
                 if line.forecast.use_per_week > 0 and _unit_price(line) > 0
             ]
             if len(lines) > 1:
-                found[group.supplier.pk] = _rhythm(lines, float(group.fee), rate)
+                found[group.supplier.pk] = _rhythm(lines, float(group.fee), holding_rate)
     return found
 
 

@@ -38,13 +38,13 @@ def kept(run, supplier, code, here, price=1, per_week=10.0, **values):
 
 
 def joined(supplier):
-    found = worth_joining(reorder_list(make.DAY)).get(supplier.pk, [])
+    found = worth_joining(reorder_list(make.DAY), 0.2).get(supplier.pk, [])
     return [[line.item.code for line in each.lines] for each in found]
 
 
 def test_item_that_is_due_before_the_next_order_rides_along(run, alder, due):
     kept(run, alder, "PIN-3", here=70)
-    (found,) = worth_joining(reorder_list(make.DAY))[alder.pk]
+    (found,) = worth_joining(reorder_list(make.DAY), 0.2)[alder.pk]
     assert [line.item.code for line in found.lines] == ["PIN-3"]
     assert found.alone > 0.9
     assert 20 < found.saves < 30
@@ -85,7 +85,7 @@ def test_item_that_would_expire_first_does_not_ride_along(run, alder, due):
 
 def test_items_that_share_a_fee_have_a_common_rhythm(run, alder, due):
     kept(run, alder, "PIN-3", here=70)
-    rhythm = supplier_rhythms(reorder_list(make.DAY))[alder.pk]
+    rhythm = supplier_rhythms(reorder_list(make.DAY), 0.2)[alder.pk]
     # Fee 30; 520 a year each, at 4/300 and 1/50 apiece, 20 % to keep: sqrt(2 * 30 / 3.467) years.
     assert rhythm.weeks == pytest.approx(52 * (60 / (520 * 0.2 * (4 / 300 + 1 / 50))) ** 0.5)
     assert rhythm.less_often == ()
@@ -96,7 +96,7 @@ def test_item_with_a_dear_line_of_its_own_is_ordered_less_often(run, alder, due)
     make.stock(plated, 500)
     make.item_forecast(run, plated, per_week=0.5)
     make.offer(plated, alder, price=1, pack_qty=make.D(50), lot_charge=40)
-    rhythm = supplier_rhythms(reorder_list(make.DAY))[alder.pk]
+    rhythm = supplier_rhythms(reorder_list(make.DAY), 0.2)[alder.pk]
     ((line, times),) = rhythm.less_often
     assert line.item == plated
     assert times > 1
