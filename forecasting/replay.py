@@ -21,6 +21,8 @@ __all__ = ["Replay", "replay_shop"]
 STEP_WEEKS = 4
 ALL_QUANTILES = ["q05", "q50", "q80", "q95"]
 JUDGED = {"q50": 0.5, "q80": 0.8, "q95": 0.95}
+BEFORE_WEEKS = 12
+"""Played but not counted before the first forecast; longer than nearly all deliveries take."""
 DAY, WEEK = pd.Timedelta(days=1), pd.Timedelta(weeks=1)
 
 
@@ -81,7 +83,7 @@ def replay_shop(
     end = monday_of(as_of) - DAY
     last = end - weeks_ahead * WEEK
     origins = [last - STEP_WEEKS * back * WEEK for back in reversed(range(rounds))]
-    used = _daily_use(builds, usage, direct, items["item"], (origins[0], end))
+    used = _daily_use(builds, usage, direct, items["item"], (origins[0] - BEFORE_WEEKS * WEEK, end))
     chances = sorted({*CHANCES, *items["service_level"]})
     shops = {
         origin: forecast_shop(
@@ -106,7 +108,13 @@ def replay_shop(
     return Replay(
         forecasts=forecasts,
         accuracy=quantile_summary(forecasts, "demand_class", JUDGED),
-        played=play_shop(items, receipts, _stretches(shops, used, end), seed=seed),
+        played=play_shop(
+            items,
+            receipts,
+            _stretches(shops, used, end),
+            _between(used, origins[0] - BEFORE_WEEKS * WEEK, origins[0]),
+            seed=seed,
+        ),
         first_day=(origins[0] + DAY).date(),
         last_day=end.date(),
     )
@@ -130,7 +138,7 @@ def _daily_use(
     """Use on every day (rows) of every item (columns) as the present usage would have caused it."""
     records = pd.concat([use_by_batches(builds, usage), direct[direct["qty"] > 0]])
     used = records.pivot_table(index="day", columns="item", values="qty", aggfunc="sum")
-    days = pd.date_range(min([at_least[0], *used.index[:1]]), at_least[1])
+    days = pd.date_range(min([at_least[0] + DAY, *used.index[:1]]), at_least[1])
     return used.reindex(index=days, columns=items).fillna(0.0).astype(float)
 
 

@@ -17,7 +17,7 @@ OURS = "simulated futures"
 AS_SET = "simulated futures, each item at its own service level"
 SMOOTHED = "normal safety stock on smoothed use"
 HALF_YEAR = "normal safety stock on half a year's use"
-THUMB = "rule of thumb, so many times the usual use"
+THUMB = "a rule of thumb, so many times the usual use"
 CHANCES = (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97, 0.98, 0.99, 0.995)
 FACTORS = tuple(np.round(np.linspace(-0.5, 4.5, 13), 2))
 TIMES = tuple(np.round(np.geomspace(0.4, 5, 13), 2))
@@ -26,8 +26,6 @@ HALF_YEAR_WEEKS, YEAR_WEEKS = 26, 52
 FEW_DELIVERIES = 3
 LEAD_DRAWS = 10
 """Times the same days are played, each order with another of the lead times seen."""
-NOT_COUNTED_DAYS = 28
-"""First days that are played but not counted, when as many again are left."""
 COLUMNS = [
     *("item", "rule", "knob", "demand", "fill_rate", "expected_fill"),
     *("mean_stock", "days_short", "orders"),
@@ -49,17 +47,24 @@ class Stretch:
 
 
 def play_shop(
-    items: pd.DataFrame, receipts: pd.DataFrame, stretches: Sequence[Stretch], *, seed: int = 1
+    items: pd.DataFrame,
+    receipts: pd.DataFrame,
+    stretches: Sequence[Stretch],
+    before: np.ndarray,
+    *,
+    seed: int = 1,
 ) -> pd.DataFrame:
     """Every item under every rule at every setting of its knob.
 
     One row each: item, rule, knob, demand, fill_rate (share served at once), expected_fill (foretold
     by ours, else missing), mean_stock, days_short, orders. Orders are not rounded to packs; each
     takes a lead time drawn from the deliveries seen, the same for all rules.
+    before: (items, days) used on the days before the first stretch, which are played by its levels
+    but not counted, so that each rule begins with a stock and orders of its own.
     Shapes: items and receipts as in forecasting.frames; stretches in order of days, all rows in the
     order of items.
     """
-    game = _Game(items, receipts, tuple(stretches), seed)
+    game = _Game(items, receipts, tuple(stretches), before, seed)
     rivals = [game.rival(stretch) for stretch in stretches]
     return pd.concat(
         [
@@ -79,6 +84,7 @@ class _Game:
     items: pd.DataFrame
     receipts: pd.DataFrame
     stretches: tuple[Stretch, ...]
+    before: np.ndarray
     seed: int
 
     def rival(self, stretch: Stretch) -> dict[str, Levels]:
@@ -121,17 +127,16 @@ class _Game:
         return pd.DataFrame({name: figures[name].ravel() for name in COLUMNS})
 
     def _play(self, levels: Sequence[Levels]) -> PlayedMany:
-        days = [stretch.days for stretch in self.stretches]
+        days = [self.before, *(stretch.days for stretch in self.stretches)]
+        held = [levels[0], *levels]
         demand = np.hstack(days)
-        total = demand.shape[1]
-        daily = [level for level, part in zip(levels, days, strict=True) for _ in part.T]
         return play_many(
             demand,
-            daily,
+            [level for level, part in zip(held, days, strict=True) for _ in part.T],
             start=levels[0].order_up_to,
-            lead=_drawn_leads(self.items, self.receipts, total, self.seed),
+            lead=_drawn_leads(self.items, self.receipts, demand.shape[1], self.seed),
             review=np.maximum(self.items["review_days"].round().to_numpy(dtype=int), 1),
-            not_counted=NOT_COUNTED_DAYS if total >= 2 * NOT_COUNTED_DAYS else 0,
+            not_counted=self.before.shape[1],
         )
 
 

@@ -227,21 +227,25 @@ def _least_stock(curves: Sequence[ExchangeCurve]) -> ExchangeCurve:
 def _ours(game: _Game) -> ExchangeCurve:
     """Order up to the quantile of demand until the delivery after the next look.
 
-    What the series have in common is learned once, from the periods before the first look.
+    What the series have in common is learned again as soon as another such stretch is over.
     """
-    first = game.demand[:, : game.played_from]
-    lot = _lots(first)
-    habits = learn_habits(np.round(first / lot[:, None]))
+    lot = _lots(game.demand[:, : game.played_from])
+    learned: dict[int, CountHabits] = {}
+
+    def habits(counts: np.ndarray) -> CountHabits:
+        stretch = (counts.shape[1] - game.played_from) // game.lasts
+        if stretch not in learned:
+            learned[stretch] = learn_habits(counts, game.lasts)
+        return learned[stretch]
 
     def quantiles(history: np.ndarray) -> Levels:
         counts = np.round(history / lot[:, None])
-        level = quantiles_of_sums(counts, game.lasts, CHANCES, habits).T * lot
+        level = quantiles_of_sums(counts, game.lasts, CHANCES, habits(counts)).T * lot
         return Levels(level, level)
 
     levels = game.levels(quantiles)
     fills, stocks = game.fills_and_stocks(levels)
-    expected = _expected(game, levels, lot, habits)
-    points = zip(CHANCES, fills, stocks, expected, strict=True)
+    points = zip(CHANCES, fills, stocks, _expected(game, levels, lot), strict=True)
     return ExchangeCurve(OURS, "chance", tuple(CurvePoint(*map(float, point)) for point in points))
 
 
@@ -256,14 +260,11 @@ def _lots(history: np.ndarray) -> np.ndarray:
     return np.where((uneven > UNEVEN) | (broken & (uneven > 0)), uneven / LOTS_UNEVEN, 1.0)
 
 
-def _expected(
-    game: _Game, levels: list[Levels], lot: np.ndarray, habits: CountHabits
-) -> np.ndarray:
+def _expected(game: _Game, levels: list[Levels], lot: np.ndarray) -> np.ndarray:
     """Fill foretold for the periods counted, at the first look of them, per setting."""
     look = max(look for look in game.looks if look <= game.known)
     counts = np.round(game.demand[:, :look] / lot[:, None])
     wanted = levels[look - game.played_from].order_up_to / lot
-    terms = {"lead": game.lead, "review": game.review, "habits": habits}
-    fill = expected_fill(counts, wanted.T, **terms)
+    fill = expected_fill(counts, wanted.T, lead=game.lead, review=game.review)
     weight = game.demand[:, game.known :].sum(axis=1) * game.worth
     return (weight @ fill) / max(weight.sum(), 1e-12)

@@ -15,7 +15,7 @@ WIDTH, HEIGHT = 720, 380
 LEFT, RIGHT, TOP, BOTTOM = 72, 16, 16, 62
 STROKES = ("line", "rival", "rival dashed", "rival dotted")
 """Ours first; rivals differ by their stroke, not by colour alone."""
-SAMPLE, LINE_HEIGHT, LEGEND_WIDTH = 34, 26, 250
+SAMPLE, LINE_HEIGHT, LEGEND_WIDTH = 34, 26, 275
 Point = tuple[float, float]
 
 

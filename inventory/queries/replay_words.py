@@ -47,13 +47,13 @@ def _where_to_stand(result: dict[str, Any]) -> Iterator[str]:
         yield f"{place} You stand close to it."
     elif gained < 0:
         yield (
-            f"{place} Standing there would free {_money(-spent, result)} and serve "
-            f"{_of_100(gained)} less."
+            f"{place} Standing there would free {_money(-spent, result)}, and {_of_100(gained)} "
+            "fewer would be served."
         )
     else:
         yield (
-            f"{place} Standing there would take {_money(spent, result)} more and serve "
-            f"{_of_100(gained)} more."
+            f"{place} Standing there would take {_money(spent, result)} more, and "
+            f"{_of_100(gained)} more would be served."
         )
 
 

@@ -60,7 +60,7 @@ def test_no_round_sees_what_came_after_it(steady):
 def test_steady_shop_is_served_by_its_reorder_points(steady):
     bar = steady.played[steady.played["item"] == "bar"].set_index(["rule", "knob"])
     assert bar.loc[(OURS, 0.95), "fill_rate"].item() > 0.97
-    assert (bar["demand"] == 3 * 12 * 260).all()
+    assert (bar["demand"] == 4 * 12 * 260).all()
 
 
 def test_played_days_begin_after_the_first_forecast_and_end_on_a_sunday(steady):

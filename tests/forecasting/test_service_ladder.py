@@ -5,7 +5,9 @@ import pandas as pd
 import pytest
 
 from forecasting.errors import OutOfRange
+from forecasting.ordering_rule import Levels, play_many
 from forecasting.plan import forecast_shop
+from forecasting.service_ladder import fill_of_levels
 
 TODAY = date(2026, 11, 25)
 CHANCES = (0.5, 0.8, 0.95, 0.99)
@@ -65,3 +67,37 @@ def test_without_chances_the_ladder_is_empty():
 def test_percent_written_for_a_share_is_refused():
     with pytest.raises(OutOfRange, match="chance must lie between 0 and 1 .*but got 95"):
         shop(chances=[95])
+
+
+LEAD, LOOKS, ITEMS_PLAYED, PERIODS = 2, 20_000, 300, 300
+
+
+def lumps(rng, shape):
+    """A batch at every fifth look, large and uneven."""
+    return rng.poisson(20, shape) * (rng.random(shape) < 0.2) * 1.0
+
+
+def steady(rng, shape):
+    return rng.poisson(4, shape) * 1.0
+
+
+@pytest.mark.parametrize("use", [lumps, steady], ids=["lumps", "steady use"])
+@pytest.mark.parametrize("gap", [1, 12, 40], ids=["small orders", "middling", "large orders"])
+@pytest.mark.parametrize("point", [6, 20, 35])
+def test_expected_fill_is_what_long_playing_comes_to(use, gap, point):
+    rng = np.random.default_rng(8)
+    looks = use(rng, (LOOKS, LEAD + 1))
+    arrived, served = looks[:, :LEAD].sum(axis=1), looks.sum(axis=1)
+    expected = fill_of_levels(arrived, served, np.array([point + gap]), gap)
+    demand = use(rng, (ITEMS_PLAYED, PERIODS))
+    rule = Levels(np.array([point]), np.array([point + gap]))
+    played = play_many(demand, [rule] * PERIODS, start=point + gap, lead=LEAD, not_counted=40)
+    assert expected.item() == pytest.approx(played.fill_rate.mean(), abs=0.02)
+
+
+def test_higher_level_never_serves_less():
+    rng = np.random.default_rng(8)
+    looks = lumps(rng, (500, LEAD + 1))
+    fills = fill_of_levels(looks[:, :LEAD].sum(axis=1), looks.sum(axis=1), np.arange(0, 200, 7), 9)
+    assert (np.diff(fills) >= 0).all()
+    assert fills[-1] == 1

@@ -13,10 +13,10 @@ ITEMS = pd.DataFrame(
 PUNCTUAL = pd.DataFrame(
     [("mill", "bar", 14.0, 14.0)] * 5, columns=["supplier", "item", "quoted_days", "actual_days"]
 )
-DAYS, WEEKS = 84, 60
+WEEKS = 60
 
 
-def stretch(days=DAYS, use=(2.0, 1.0)):
+def stretch(days=84, use=(2.0, 1.0)):
     """A forecast of steady use: each chance asks for a little more than the one before."""
     daily = np.repeat(np.array(use)[:, None], days, axis=1)
     points = {"bar": 21 * use[0], "rag": 14 * use[1]}
@@ -43,13 +43,20 @@ def rows(played, rule, item="bar"):
     return played[(played["rule"] == rule) & (played["item"] == item)]
 
 
+def play(receipts=PUNCTUAL, *stretches, before=28, **changes):
+    stretches = stretches or (stretch(56), stretch(28))
+    return play_shop(ITEMS, receipts, stretches, stretch(before).days, **changes)
+
+
 @pytest.fixture(scope="module")
 def played():
-    return play_shop(ITEMS, PUNCTUAL, [stretch(56), stretch(28)])
+    return play()
 
 
-def test_first_four_weeks_are_played_but_not_counted(played):
-    assert (played[played["item"] == "bar"]["demand"] == 2 * (DAYS - 28)).all()
+def test_days_before_the_first_forecast_are_played_but_not_counted(played):
+    assert (played[played["item"] == "bar"]["demand"] == 2 * (56 + 28)).all()
+    at_once = rows(play(before=0), OURS).set_index("knob")["mean_stock"]
+    assert (at_once != rows(played, OURS).set_index("knob")["mean_stock"]).all()
 
 
 def test_steady_use_and_punctual_deliveries_leave_nothing_short(played):
@@ -73,7 +80,7 @@ def test_asking_for_more_serves_more(played):
 
 def test_late_deliveries_of_the_past_come_late_again(played):
     late = PUNCTUAL.assign(actual_days=[14, 14, 14, 45, 60])
-    again = play_shop(ITEMS, late, [stretch(56), stretch(28)])
+    again = play(late)
     for item in ("bar", "rag"):  # the rag's supplier has no delivery yet, so it leans on all
         before, after = (rows(each, OURS, item)["fill_rate"].mean() for each in (played, again))
         assert after < before
@@ -81,18 +88,13 @@ def test_late_deliveries_of_the_past_come_late_again(played):
 
 def test_two_deliveries_say_too_little_and_the_quote_holds(played):
     few = PUNCTUAL.iloc[:2].assign(actual_days=[90, 90])
-    pd.testing.assert_frame_equal(play_shop(ITEMS, few, [stretch(56), stretch(28)]), played)
+    pd.testing.assert_frame_equal(play(few), played)
 
 
 def test_same_past_is_played_the_same_way_twice():
     late = PUNCTUAL.assign(actual_days=[14, 14, 14, 45, 60])
-    first, second = (play_shop(ITEMS, late, [stretch()], seed=4) for _ in range(2))
+    first, second = (play(late, seed=4) for _ in range(2))
     pd.testing.assert_frame_equal(first, second)
-
-
-def test_few_days_are_all_counted():
-    played = play_shop(ITEMS, PUNCTUAL, [stretch(30)])
-    assert (rows(played, OURS)["demand"] == 60).all()
 
 
 def test_fill_of_the_shop_counts_every_used_item_alike_and_stock_is_money(played):
@@ -105,7 +107,7 @@ def test_fill_of_the_shop_counts_every_used_item_alike_and_stock_is_money(played
 
 
 def test_item_nobody_used_says_nothing_about_service():
-    played = play_shop(ITEMS, PUNCTUAL, [stretch(use=(2.0, 0.0))])
+    played = play(PUNCTUAL, stretch(use=(2.0, 0.0)))
     with_rag, without = (
         shop_curves(played, cost)[0] for cost in ({"bar": 0.5, "rag": 9.0}, {"bar": 0.5})
     )

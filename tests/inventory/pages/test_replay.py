@@ -87,7 +87,7 @@ def test_stored_replay_is_drawn_told_and_listed(viewer_client, run):
 def test_expected_share_stands_beside_the_one_that_came(viewer_client, run):
     shown = page(viewer_client)
     assert (
-        '<th scope="row" class="number">50\u202f%</th><td class="number">93\u202f%</td>'
+        '<td class="number">50\u202f%</td><td class="number">93\u202f%</td>'
         '<td class="number">80\u202f%</td><td class="number">1\u202f100</td>'
     ) in shown
 

@@ -32,8 +32,8 @@ def test_where_the_shop_stands_is_said_beside_what_was_expected():
 @pytest.mark.parametrize(
     ("bend", "said"),
     [
-        ({"chance": 0.9, "fill": 0.971, "stock": 2156}, "would free 346 EUR and serve 0.9 of 100 less"),
-        ({"chance": 0.99, "fill": 0.991, "stock": 3002}, "would take 500 EUR more and serve 1.1 of 100 more"),
+        ({"chance": 0.9, "fill": 0.971, "stock": 2156}, "would free 346 EUR, and 0.9 of 100 fewer would be served"),
+        ({"chance": 0.99, "fill": 0.991, "stock": 3002}, "would take 500 EUR more, and 1.1 of 100 more would be served"),
         ({"chance": 0.95, "fill": 0.98, "stock": 2502}, "bends at a chance of 95 %.*You stand close to it"),
     ],
     ids=["below", "above", "there"],
