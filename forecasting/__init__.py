@@ -9,6 +9,7 @@ The chain, each step knowing only those before it:
     lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
     service_ladder, ordering_rule, rival_rules -> shop_game -> replay    the past played again
     demand_series, sum_quantiles, rival_rules -> table_replay            the same for any table
+    periodic_demand, point_models -> model_choice -> series_lessons -> many_series    any table ahead
 
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,
 taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.

@@ -90,12 +90,14 @@ def judge(
     periods_ahead: int,
     known_at: Sequence[int],
     season: int = 1,
+    spread_factor: float = 1.0,
 ) -> Judged:
     """Every model's quantiles of the sum over the periods ahead, as foretold at past origins.
 
     Each model gets the same distribution around its mean: gamma, as dispersed as the series was by
     then. An origin is judged where eight periods are known, some with demand, and at least half of
     those ahead, by that part of the sum.
+    Args: season: periods in a year. spread_factor: widens the distribution.
     Shapes: qty (series, periods), NaN where not known.
     Source: rolling origin, Hyndman & Athanasopoulos, Forecasting: Principles and Practice, 3rd ed.,
         section 5.10; pinball loss, section 5.9.
@@ -104,7 +106,7 @@ def judge(
     def sums(place: int, rows: np.ndarray) -> np.ndarray:
         return expected_sums(qty[rows, : known_at[place]], models, periods_ahead, season)
 
-    return judge_sums(qty, models, periods_ahead, known_at, sums)
+    return judge_sums(qty, models, periods_ahead, known_at, sums, spread_factor)
 
 
 def judge_sums(
@@ -113,6 +115,7 @@ def judge_sums(
     periods_ahead: int,
     known_at: Sequence[int],
     sums: Callable[[int, np.ndarray], np.ndarray],
+    spread_factor: float = 1.0,
 ) -> Judged:
     """The same for sums foretold in any other way.
 
@@ -129,7 +132,7 @@ def judge_sums(
             continue
         actual, seen = np.nansum(ahead[rows], axis=1), seen[rows, None]
         mean, unit = sums(place, rows) * seen / periods_ahead, variance[rows, None] * seen
-        dispersion = dispersion_of(past[rows])
+        dispersion = spread_factor * dispersion_of(past[rows])
         lost = quantile_losses(actual, mean, dispersion, whole[rows], JUDGED_CHANCES)
         losses[rows, place] = lost / np.sqrt(unit)
         squares[rows] += (actual[:, None] - mean) ** 2 / unit
