@@ -1,6 +1,9 @@
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
 from forecasting.demand_series import DemandSeries, demand_series
 from forecasting.errors import BadInput, OutOfRange
@@ -137,3 +140,24 @@ def test_rows_of_a_file_become_a_replay():
     rows = [("screw", f"2026-{month:02d}", str(month % 3)) for month in range(1, 13)]
     table = pd.DataFrame(rows, columns=["series_id", "period", "qty"])
     assert replay_table(demand_series(table), lead=1).series == 1
+
+
+AMOUNTS = st.sampled_from([0.0, 0.0, 1.0, 2.0, 0.5, 250.0, 1e6, np.nan])
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    arrays(float, st.tuples(st.integers(1, 4), st.integers(3, 14)), elements=AMOUNTS),
+    st.integers(0, 4),
+    st.integers(1, 3),
+)
+def test_any_demand_is_played_to_finite_figures_or_refused_in_words(demand, lead, review):
+    try:
+        replay = replay_table(series(demand), lead=lead, review=review)
+    except BadInput:
+        return
+    for curve in replay.curves:
+        for point in curve.points:
+            assert 0 <= point.fill <= 1
+            assert 0 <= point.stock < 1e12
+    assert all(0 <= point.expected_fill <= 1 for point in replay.curves[0].points)

@@ -1,6 +1,10 @@
 """A demand table from a file: what is read, and what is refused with its line."""
 
+import contextlib
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from inventory.errors import Refused
 from inventory.queries.demand_file import replay_file
@@ -102,3 +106,27 @@ def test_file_that_is_not_there_is_refused(tmp_path):
 def test_impossible_terms_are_refused(written):
     with pytest.raises(Refused, match="lead time must be 0 periods or more, but got -2"):
         replay_file(written(lines()), lead_time=-2)
+
+
+CELLS = st.sampled_from(
+    ["pin", "nut", "", " ", "0", "1", "2.5", "-1", "1e999", "nan", "2026-01", "2026-W09", "2026-13"]
+    + ["2026-02-29", "2024-02-29", "99999999", "½", '"', "'", "\x00", "a;b", "٣", "0x1F", "TRUE"]
+)
+ROWS = st.lists(st.lists(CELLS, min_size=2, max_size=4).map(",".join), max_size=8)
+
+
+@given(ROWS)
+def test_no_table_however_odd_ends_in_anything_but_an_answer_or_a_sentence(tmp_path_factory, rows):
+    path = tmp_path_factory.mktemp("odd") / "odd.csv"
+    path.write_text("\n".join(["series_id,period,qty", *rows]), encoding="utf-8")
+    with contextlib.suppress(Refused):
+        data = replay_file(path, lead_time=1)
+        assert all(0 <= point["fill"] <= 1 for rule in data["rules"] for point in rule["points"])
+
+
+@given(st.binary(max_size=60))
+def test_no_file_however_odd_ends_in_anything_but_a_sentence(tmp_path_factory, content):
+    path = tmp_path_factory.mktemp("odd") / "odd.csv"
+    path.write_bytes(content)
+    with pytest.raises(Refused):
+        replay_file(path, lead_time=1)
