@@ -384,3 +384,71 @@ def test_choices_of_a_planned_batch_come_on_the_day_the_batch_comes():
 def test_outcome_of_a_past_plan_in_other_words_is_refused():
     with pytest.raises(BadTable, match="must be begun, waiting or given up, but got late"):
         forecast(past_plans=past_plans((3, "late")))
+
+
+# Little history
+
+
+def test_shop_with_one_batch_ever_expects_the_next_within_months_not_days():
+    result = forecast(builds=builds("hunter", 10))
+    weeks = result.product_weeks[result.product_weeks["product"] == "hunter"]
+    assert 0.5 < row(result.products, "hunter")["knives_per_week"] < 4
+    assert weeks["q95"].iloc[0] <= 12
+    assert row(result.products, "hunter")["note"].startswith("only 1 batch so far")
+    assert_every_number_is_finite(result)
+
+
+def test_new_product_with_a_plan_goes_on_in_the_rhythm_of_the_shop():
+    history = builds("skinner", *range(7, 730, 28))
+    result = forecast(builds=history, plan=planned("hunter", 20, qty=10))
+    hunter = row(result.products, "hunter")
+    assert hunter["batches_seen"] == 0
+    assert hunter["note"].startswith("no batch on record: the plan stands, then the shop's usual")
+    # 26 weeks: the planned batch, then one every four weeks from the 20th day on.
+    assert hunter["knives_per_week"] * 26 == pytest.approx(10 * (1 + (182 - 20) / 28), rel=0.25)
+
+
+def test_dropped_product_that_is_planned_again_is_made_again():
+    history = pd.concat(
+        [builds("hunter", *range(600, 1200, 28)), builds("skinner", *range(5, 700, 35))]
+    )
+    result = forecast(builds=history, plan=planned("hunter", 10, qty=15))
+    assert "no longer made" not in row(result.products, "hunter")["note"]
+    assert row(result.products, "hunter")["knives_per_week"] * 26 > 15
+
+
+# What goes wrong without it
+
+
+def deliveries(*actual):
+    rows = [("mill", "bar", 21.0, float(days)) for days in actual]
+    return pd.DataFrame(rows, columns=EMPTY["receipts"].columns)
+
+
+def test_supplier_of_the_same_mean_but_a_late_tail_asks_for_more_stock():
+    history = builds("hunter", *range(7, 730, 14))
+    steady, unsteady = (
+        row(forecast(builds=history, receipts=deliveries(*days)).items, "bar")
+        for days in ([21] * 12, [14] * 9 + [42] * 3)
+    )
+    assert unsteady["lead_mean_days"] < 1.2 * steady["lead_mean_days"]
+    assert unsteady["lead_high_days"] > 1.3 * steady["lead_high_days"]
+    assert unsteady["reorder_point"] > steady["reorder_point"]
+
+
+def test_one_large_batch_for_a_show_does_not_become_the_trend():
+    usual = builds("hunter", *range(35, 730, 28))
+    show = pd.concat([usual, builds("hunter", 7, qty=48)])
+    before, after = (
+        row(forecast(builds=history).items, "bar")["use_per_week"]
+        for history in (pd.concat([usual, builds("hunter", 7)]), show)
+    )
+    assert after < 1.4 * before
+
+
+def test_use_is_forecast_from_knives_started_not_from_good_ones():
+    # Twelve started to ship eleven: the bars of all twelve are gone.
+    started = forecast(builds=builds("hunter", *range(7, 730, 28), qty=12))
+    good = forecast(builds=builds("hunter", *range(7, 730, 28), qty=11))
+    ratio = row(started.items, "screw")["use_per_week"] / row(good.items, "screw")["use_per_week"]
+    assert ratio == pytest.approx(12 / 11, rel=0.02)

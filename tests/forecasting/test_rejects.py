@@ -51,3 +51,10 @@ def test_large_batch_with_poor_yield_is_answered():
 def test_impossible_numbers_are_refused(good, yields, confidence, message):
     with pytest.raises(OutOfRange, match=message):
         start_quantity(good, yields, confidence)
+
+
+def test_ten_to_ship_with_one_in_ten_scrapped_start_more_than_ten():
+    answer = start_quantity(10, [0.97, 0.95, 0.98], 0.5)
+    assert answer.start == 11
+    assert answer.entering == (11, 11, 11)
+    assert start_quantity(10, [0.97, 0.95, 0.98], 0.95).start == 13
