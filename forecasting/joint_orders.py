@@ -20,6 +20,8 @@ __all__ = [
 ]
 
 WEEKS_A_YEAR = 52
+PAIRS_AMONG = 8
+"""Items that come due soonest, of which pairs are tried: all pairs of a large supplier take long."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +66,12 @@ def common_rhythm(order_fee: float, items: Sequence[SharedItem]) -> JointRhythm:
     for item in items:
         require(item.carried > 0, "use and holding", "be above 0", item)
         require(item.fee >= 0, "fee", "not be negative", item.fee)
-    best = _rhythm(order_fee, items, [1] * len(items))
-    shortest = order_fee / best.cost
-    for interval in _turning_points(items, shortest, best.interval):
+    longest = _rhythm(order_fee, items, [1] * len(items))
+    best = _settled(order_fee, items, longest)
+    # No interval makes an item's own fee and keeping cost less than an order of it alone would.
+    alone = sum(math.sqrt(2 * item.fee * item.carried) for item in items)
+    shortest = order_fee / (best.cost - alone)
+    for interval in _turning_points(items, shortest, longest.interval):
         found = _rhythm(order_fee, items, [_multiple(item, interval) for item in items])
         best = min(best, found, key=lambda rhythm: rhythm.cost)
     return best
@@ -78,6 +83,16 @@ def _rhythm(order_fee: float, items: Sequence[SharedItem], multiples: list[int])
     carried = sum(item.carried * multiple for item, multiple in pairs)
     interval = math.sqrt(2 * fees / carried)
     return JointRhythm(interval, tuple(multiples), fees / interval + carried * interval / 2)
+
+
+def _settled(order_fee: float, items: Sequence[SharedItem], rhythm: JointRhythm) -> JointRhythm:
+    """Multiples that go with the interval, the interval that goes with them, until both stay."""
+    while True:
+        multiples = [_multiple(item, rhythm.interval) for item in items]
+        found = _rhythm(order_fee, items, multiples)
+        if found.cost >= rhythm.cost * (1 - 1e-12):
+            return rhythm
+        rhythm = found
 
 
 def _multiple(item: SharedItem, interval: float) -> int:
@@ -159,11 +174,11 @@ def ride_along(
 def _best_ride(
     waiting: Sequence[Waiting], order_fee: float, holding_rate: float
 ) -> RidesAlong | None:
-    offered = [item for item in waiting if item.value > 0]
-    for together in (1, 2):
+    offered = sorted((item for item in waiting if item.value > 0), key=lambda item: -sum(item.due))
+    for together, among in ((1, offered), (2, offered[:PAIRS_AMONG])):
         judged = [
             _judge(riders, waiting, order_fee, holding_rate)
-            for riders in combinations(offered, together)
+            for riders in combinations(among, together)
         ]
         best = max(judged, key=lambda found: found.saves, default=None)
         if best is not None and best.saves > 0:

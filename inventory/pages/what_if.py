@@ -107,6 +107,8 @@ def what_if_page(request: HttpRequest, code: str) -> HttpResponse:
     forecast = newest_forecast(item)
     if forecast is None or forecast.reorder_point <= 0:
         raise Http404(f"No use of {code} is forecast yet.")
+    if item.status == Item.Status.DISCONTINUED:
+        raise Http404(f"{code} is discontinued, so nothing of it is ordered.")
     asked = {name for name, text in request.GET.items() if text.strip()}
     form = WhatIfForm(request.GET if asked else None, forecast=forecast)
     shown = {

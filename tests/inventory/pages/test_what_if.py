@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions.update_forecast import update_forecast
-from inventory.models import Batch, ForecastRun
+from inventory.models import Batch, ForecastRun, Item
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -64,6 +64,11 @@ def test_what_can_not_be_tried_is_refused_in_words(viewer_client, address, value
 def test_item_without_a_forecast_has_no_what_if(viewer_client, address, code):
     make.epoxy()
     assert viewer_client.get(reverse("what-if", args=[code])).status_code == 404
+
+
+def test_item_discontinued_since_the_forecast_has_no_what_if(viewer_client, address):
+    Item.objects.update(status=Item.Status.DISCONTINUED)
+    assert viewer_client.get(address).status_code == 404
 
 
 def test_figures_stand_side_by_side_and_nothing_is_stored(viewer_client, db):
