@@ -80,6 +80,9 @@ def _found(result: dict[str, Any]) -> dict[str, Any]:
             (SHORT_NAMES[place], rule, _cells(result, place)) for place, rule in enumerate(rules)
         ],
         "settings": [_setting(point) for point in rules[0]["points"]],
+        "least_served": [
+            (row["item"], _exact(row["orders"], 0), _setting(row)) for row in result["least_served"]
+        ],
         "rivals": [
             (name, rule["knob"], [_setting(point) for point in rule["points"]])
             for name, rule in zip(SHORT_NAMES[1:], rules[1:], strict=False)
@@ -99,7 +102,7 @@ def _cells(result: dict[str, Any], place: int) -> list[tuple[Decimal | None, str
 
 def _setting(point: dict[str, Any]) -> dict[str, Decimal | None]:
     places = {"knob": 3, "fill": 3, "expected_fill": 3, "stock": 0}
-    return {name: _exact(point[name], digits) for name, digits in places.items()}
+    return {name: _exact(point.get(name), digits) for name, digits in places.items()}
 
 
 def _exact(figure: float | None, places: int) -> Decimal | None:

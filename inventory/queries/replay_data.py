@@ -12,12 +12,14 @@ if TYPE_CHECKING:
 
 FILLS = (0.80, 0.85, 0.90, 0.95, 0.97)
 """Shares served at once at which the stock of the rules is compared."""
+SERVED_WELL, MOST_LISTED = 0.95, 10
 
 
 def shop_replay_data(replay: "Replay", costs: dict[str, float], currency: str) -> dict[str, Any]:
     """Keys: first_day, last_day, currency; items (played: used and of known cost), unused,
     without_cost (codes); rules and saved as in _compared; as_set (where each item stands at its own
-    service level: fill, stock, expected_fill) and bend (chance, fill, stock), each may be None.
+    service level: fill, stock, expected_fill) and bend (chance, fill, stock), each may be None;
+    least_served (as_set, the worst first: item, fill, expected_fill, stock, orders).
     """
     from forecasting.exchange_curve import bend
     from forecasting.shop_game import AS_SET
@@ -33,6 +35,7 @@ def shop_replay_data(replay: "Replay", costs: dict[str, float], currency: str) -
         **_compared(curves),
         "as_set": _without_knob(as_set[0]) if as_set else None,
         "bend": turn and {"chance": turn.knob, "fill": turn.fill, "stock": turn.stock},
+        "least_served": _least_served(replay.played[replay.played["rule"] == AS_SET], costs),
     }
 
 
@@ -98,6 +101,22 @@ def _items_played(played: "pd.DataFrame", costs: dict[str, float]) -> dict[str, 
         "unused": int((demand <= 0).sum()),
         "without_cost": [code for code in used if code not in costs],
     }
+
+
+def _least_served(as_set: "pd.DataFrame", costs: dict[str, float]) -> list[dict[str, Any]]:
+    """Items below SERVED_WELL, at most MOST_LISTED, those of unknown cost with stock None."""
+    poorly = as_set[(as_set["demand"] > 0) & (as_set["fill_rate"] < SERVED_WELL)]
+    worst = poorly.sort_values(["fill_rate", "item"]).head(MOST_LISTED)
+    return [
+        {
+            "item": row.item,
+            "fill": _brief(row.fill_rate),
+            "expected_fill": _brief(row.expected_fill),
+            "stock": _brief(row.mean_stock * costs[row.item]) if row.item in costs else None,
+            "orders": _brief(row.orders),
+        }
+        for row in worst.itertuples()
+    ]
 
 
 def _without_knob(curve: "ExchangeCurve") -> dict[str, Any]:

@@ -54,6 +54,9 @@ def test_shop_with_builds_is_played_and_stored(shop, today):
     assert result["without_cost"] == ["PLASTIC-2", "SHEET-6"]
     assert 0 < result["as_set"]["fill"] <= 1
     assert len(result["rules"]) == len(result["saved"]) + 1 == 4
+    fills = [row["fill"] for row in result["least_served"]]
+    assert fills == sorted(fills)
+    assert all(fill < 0.95 for fill in fills)
 
 
 def test_replay_says_who_asked_for_it(shop, quick, maker, today):

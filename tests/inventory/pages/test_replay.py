@@ -47,6 +47,7 @@ def found(**changes):
         ],
         "as_set": {"fill": 0.97, "stock": 2100.0, "expected_fill": 0.947},
         "bend": {"chance": 0.9, "fill": 0.95, "stock": 1700},
+        "least_served": [],
     } | changes
 
 
@@ -97,6 +98,15 @@ def test_rivals_money_stands_with_what_ours_needed_against_it(viewer_client, run
     assert "(20 % less)" in shown
     assert "(4 % more)" in shown
     assert '<span class="faded">–</span>' in shown
+
+
+def test_items_served_least_lead_to_their_forecast(viewer_client, run):
+    row = {"item": "BAR-4X40", "fill": 0.71, "expected_fill": 0.9, "stock": None, "orders": 3.0}
+    ReplayRun.objects.update(result=found(least_served=[row]))
+    shown = page(viewer_client)
+    assert '<a href="/forecast/items/BAR-4X40/">BAR-4X40</a>' in shown
+    assert "71\u202f%" in shown
+    assert "cost unknown" in shown
 
 
 def test_shop_without_a_replay_is_told_how_long_it_takes(maker_client, viewer_client, shop):
