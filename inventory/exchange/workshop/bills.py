@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from inventory import actions
-from inventory.actions import NewLine, NewOperation
+from inventory.actions import NewLine, NewOperation, NewWear
 from inventory.exchange.workshop.days import Deed
 from inventory.exchange.workshop.files import as_decimal, blaming, find, read_yaml
-from inventory.models import Item, Product, ProductOption
+from inventory.models import Item, Machine, Product, ProductOption
 from inventory.units import parse_length, parse_quantity, parse_size
 
 __all__ = ["load_bills"]
@@ -51,12 +51,13 @@ def _bills(
     """Each bill lists all its operations, or only those that differ from the bill before."""
     product = owner.get("product")
     choices = {option.choice: option for option in product.options.all()} if product else {}
+    machines = {machine.name: machine for machine in Machine.objects.all()}
     steps: dict[int, NewOperation] = {}
     found = []
     for bill in content["bills"]:
         for operation in bill["operations"]:
             with blaming(f"operation {operation['number']}"):
-                steps[operation["number"]] = _operation(operation, items, choices)
+                steps[operation["number"]] = _operation(operation, items, machines, choices)
         valid_from = today + timedelta(days=bill["from"])
         asked = {
             **owner,
@@ -77,7 +78,10 @@ def _saving(file: str, asked: dict[str, Any]) -> Callable[[], None]:
 
 
 def _operation(
-    step: dict[str, Any], items: Mapping[str, Item], choices: Mapping[str, ProductOption]
+    step: dict[str, Any],
+    items: Mapping[str, Item],
+    machines: Mapping[str, Machine],
+    choices: Mapping[str, ProductOption],
 ) -> NewOperation:
     service = step.get("service")
     return NewOperation(
@@ -91,10 +95,20 @@ def _operation(
         service=find(items, service, "item") if service else None,
         caution=step.get("caution", ""),
         lines=tuple(_bill_line(line, items, choices) for line in step.get("takes", [])),
-        wear=tuple(
-            (find(items, line["item"], "item"), as_decimal(line["life"]))
-            for line in step.get("wears", [])
-        ),
+        wear=tuple(_wear(line, items, machines) for line in step.get("wears", [])),
+    )
+
+
+def _wear(
+    line: dict[str, Any], items: Mapping[str, Item], machines: Mapping[str, Machine]
+) -> NewWear:
+    return NewWear(
+        item=find(items, line["item"], "item"),
+        life=as_decimal(line["life"]),
+        machine=find(machines, line["machine"], "machine") if "machine" in line else None,
+        pocket=str(line.get("pocket", "")),
+        work_material=line.get("cuts", ""),
+        cutting_data=line.get("data", ""),
     )
 
 

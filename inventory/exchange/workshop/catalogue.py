@@ -38,12 +38,19 @@ def load_shop(folder: Path, password: str) -> None:
 
 
 def load_items(folder: Path) -> dict[str, Item]:
-    """Items of items.csv by code; which of them are mixed stands in shop.yaml."""
+    """Items of items.csv by code, cutters with what stands in cutters.csv.
+
+    Which of them are mixed stands in shop.yaml.
+    """
     places = {place.name: place for place in Place.objects.all()}
     items = {}
     for row in read_rows(folder / "items.csv"):
         with blaming(row):
             items[row["code"]] = actions.save_item(values=_item_values(row, places))
+    for row in read_rows(folder / "cutters.csv"):
+        with blaming(row):
+            item = find(items, row["item"], "item")
+            items[row["item"]] = actions.save_item(item=item, values=_geometry(row))
     with blaming("shop.yaml"):
         for entry in read_yaml(folder / "shop.yaml").get("mixed", []):
             other = find(items, entry["with"], "item")
@@ -129,6 +136,21 @@ def _item_values(row: Row, places: Mapping[str, Place]) -> dict[str, Any]:
         "wear_limit_um": row.whole("wear_limit_um"),
         "hazard_codes": row["hazards"],
         "caution": row["caution"],
+    }
+
+
+def _geometry(row: Row) -> dict[str, Any]:
+    """Of a cutter, by the symbols of ISO 13399; a bare number is in mm."""
+    return {
+        "diameter_um": _length(row["DC"]),
+        "cut_depth_um": _length(row["APMX"]),
+        "usable_length_um": _length(row["LU"]),
+        "overall_length_um": _length(row["OAL"]),
+        "corner_radius_um": _length(row["RE"]),
+        "flutes": row.whole("NOF"),
+        "coating": row["coating"],
+        "most_regrinds": row.whole("regrinds"),
+        "smallest_diameter_um": _length(row["smallest"]),
     }
 
 

@@ -21,6 +21,7 @@ ORDER_OF_DAY = (
     "delivery",
     "decision",
     "cutter",
+    "regrind",
     "made",
     "plan",
     "cancel",

@@ -15,6 +15,7 @@ from inventory.queries.audit import audit
 from inventory.queries.batch_check import BatchCheck, check_planned_batch
 from inventory.queries.batches import batches_in_work
 from inventory.queries.history import build_history
+from inventory.queries.regrinds import back_from_regrind, out_to_regrind
 from inventory.queries.vendors import out_at_vendors
 
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
@@ -101,6 +102,29 @@ def test_cutters_ended_in_every_way_and_every_pocket_is_filled(today: date) -> N
     assert ends == set(Fitting.EndReason.values)
     fitted = Fitting.objects.filter(removed_on=None).values("item")
     assert not Item.objects.exclude(life_unit="").exclude(pk__in=fitted).exists()
+
+
+def test_reground_cutters_were_used_one_is_ready_and_one_is_out(today: date) -> None:
+    assert Fitting.objects.filter(item__code="EM-10-R", regrinds__gt=0).count() == 7
+    assert {one.fitting.item.code for one in back_from_regrind()} == {"EM-10-R"}
+    [out] = out_to_regrind()
+    assert out.vendor.is_vendor
+
+
+def test_every_cutter_has_its_geometry_and_knows_what_it_cuts(today: date) -> None:
+    cutters = Item.objects.filter(kind=Item.Kind.CUTTER).exclude(code__in=["BS-1418", "SAW-D200"])
+    assert all(cutter.has_geometry and cutter.diameter_um for cutter in cutters)
+    fitted = Fitting.objects.filter(removed_on=None, item__in=cutters)
+    assert all(one.work_material and one.cutting_data for one in fitted)
+
+
+def test_finishing_cutter_has_a_pocket_for_each_steel_each_with_its_own_age(today: date) -> None:
+    fitted = Fitting.objects.filter(item__code="EM-6-F", removed_on=None).order_by("pocket")
+    assert [(one.pocket, one.work_material) for one in fitted] == [
+        ("2", "440C, annealed"),
+        ("9", "D2, annealed"),
+    ]
+    assert fitted[0].life_used != fitted[1].life_used
 
 
 def test_each_role_can_sign_in(today: date) -> None:

@@ -38,6 +38,10 @@ SMALL = {
         HARDENER,Hardener,adhesive,g,,,Rack,,,,,,,none,,,,,,,,,,,
         BLADE,Saw blade,cutter,each,,,Rack,,,,,,,none,,,,,,50 pieces,2.0,,,,
     """,
+    "cutters.csv": """
+        item,DC,APMX,LU,OAL,RE,NOF,coating,regrinds,smallest
+        BLADE,200,,,,,80,diamond,2,198
+    """,
     "offers.csv": """
         item,supplier,their_code,pack,contents,minimum,lead_days,prices,lot_charge,preferred,from
         BAR,STEEL,,bar,1000 mm,1,7,20; 10: 18,,yes,-99
@@ -51,7 +55,7 @@ SMALL = {
               - number: 10
                 name: Saw
                 takes: [{item: BAR, qty: 1, cut: 236 mm, allowance: 2 mm}]
-                wears: [{item: BLADE, life: 1}]
+                wears: [{item: BLADE, life: 1, machine: Saw, pocket: blade, cuts: steel, data: slow}]
               - {number: 20, name: Glue, takes: [{item: GLUE, qty: 10 g}]}
     """,
     "opening.csv": """
@@ -71,9 +75,14 @@ SMALL = {
     "decisions.csv": "day,item,heat,decision,until,note",
     "made.csv": "day,item,good,started,note",
     "cutter_changes.csv": """
-        day,machine,pocket,item,reason,note
-        -75,Saw,blade,BLADE,fitted,
-        -40,Saw,blade,BLADE,removed early,before a large batch
+        day,machine,pocket,item,reason,next,note
+        -75,Saw,blade,BLADE,fitted,,
+        -40,Saw,blade,BLADE,worn,,before a large batch
+        -25,Saw,blade,BLADE,removed early,reground,
+    """,
+    "regrinds.csv": """
+        sent,machine,pocket,taken_out,vendor,back,diameter,usable,note
+        -38,Saw,blade,-40,STEEL,-28,199 mm,yes,
     """,
     "readings.csv": "day,machine,pocket,vb_um",
     "batches.csv": """
@@ -146,14 +155,39 @@ def test_files_days_count_from_today(small: Callable[..., Path], today: date) ->
     assert Lot.objects.get(maker_number="B7").expires_on == today + timedelta(days=20)
 
 
-def test_cutter_changed_early_is_followed_by_the_next(
+def test_worn_cutter_is_followed_by_the_next_and_then_goes_in_reground(
     small: Callable[..., Path], today: date
 ) -> None:
     load_workshop(small(), today=today)
-    first, second = Fitting.objects.order_by("pk")
-    assert (first.end_reason, first.life_used) == (Fitting.EndReason.REMOVED_EARLY, 5)
-    assert second.is_fitted
-    assert second.life_used == 0
+    first, second, again = Fitting.objects.order_by("pk")
+    assert (first.end_reason, first.life_used) == (Fitting.EndReason.WORN, 5)
+    assert (second.end_reason, second.life_used) == (Fitting.EndReason.REMOVED_EARLY, 0)
+    assert (again.is_fitted, again.label) == (True, f"{first.label}-R1")
+    assert (again.diameter_um, again.item.diameter_um) == (199_000, 200_000)
+
+
+def test_cutter_knows_the_work_that_the_bill_says_of_its_pocket(
+    small: Callable[..., Path], today: date
+) -> None:
+    load_workshop(small(), today=today)
+    works = set(Fitting.objects.values_list("work_material", "cutting_data"))
+    assert works == {("steel", "slow")}
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        (("regrinds.csv", "-40,", "-41,"), "Nothing used was taken out of Saw blade then"),
+        (("regrinds.csv", "199 mm", "197 mm"), "used down to 198"),
+        (("regrinds.csv", "-28", ""), "No BLADE is back from regrinding"),
+    ],
+    ids=["another day", "under size", "still out"],
+)
+def test_regrind_that_can_not_be_is_named_with_its_line(
+    small: Callable[..., Path], today: date, changed: tuple[str, str, str], words: str
+) -> None:
+    with pytest.raises(Refused, match=words):
+        load_workshop(small(changed), today=today)
 
 
 def test_builds_of_the_notebook_are_history_without_movements(
@@ -186,7 +220,7 @@ def test_full_shop_is_not_loaded_over(small: Callable[..., Path], today: date) -
         (("batches.csv", "10: 1 short", "10: one"), "batches.csv, line 2: scrap is “10: one"),
         (("counts.csv", "GLUE", "BAR"), "counts.csv, line 2: “g” measures a mass"),
         (("other_use.csv", "20 g", "5 kg"), "other_use.csv, line 2: GLUE: .* asked for"),
-        (("cutter_changes.csv", "early", "late"), "cutter_changes.csv, line 3: .*say why"),
+        (("cutter_changes.csv", "early", "late"), "cutter_changes.csv, line 4: .*say why"),
         (("products/plain.yaml", "item: GLUE", "item: GLU"), "plain.yaml: operation 20: .*“GLU”"),
         (("products/plain.yaml", "number: 10", "number: ["), "plain.yaml.*not readable as YAML"),
         (("shop.yaml", "machines: [Saw]", ""), "shop.yaml: machines is missing"),
