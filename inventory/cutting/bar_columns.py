@@ -21,6 +21,8 @@ Pattern = tuple[int, ...]
 
 
 class BarColumns(PieceProgram):
+    fixed_first = None
+
     def __init__(self, problem: Problem) -> None:
         kerf = problem.rules.kerf
         super().__init__(problem, lambda bar: bar.length - bar.trim_first - bar.trim_last >= 0)

@@ -9,14 +9,16 @@ from time import perf_counter
 
 from .by_hand import by_hand
 from .by_lot import is_by_lot, knives_by_lot
+from .columns import Columns
 from .layout import lay_out
 from .material import buying_sums, largest_left, least_missing, least_opened, opening_sums
 from .plan import Kit, Plan, StageResult
 from .problem import Problem
-from .search import Aim, Columns, Search
+from .search import Aim, Search
 
 TIDY_SECONDS = 0.5
 KNIVES_SHARE = 0.6
+PROVEN_WITHIN = 0.001
 
 
 def best_plan(
@@ -74,7 +76,9 @@ def _bought(search: Search) -> StageResult:
 def _opened(search: Search) -> StageResult:
     sums = opening_sums(search.problem)
     least = 0 if search.reached.missing else least_opened(search.problem)
-    return search.reach(Aim("opened", sums.at_least(least), sums.step, 0.7, sums.at_least))
+    share = 0.9 if search.problem.rules.last_aim == "opened" else 0.7
+    aim = Aim("opened", sums.at_least(least), sums.step, share, sums.at_least, PROVEN_WITHIN)
+    return search.reach(aim)
 
 
 def _remnant(search: Search) -> StageResult:
@@ -88,7 +92,8 @@ def _as_drawn(stage: StageResult, drawn: int) -> StageResult:
     """What a later aim gained for an earlier one, or tidying for the last, counts as well."""
     upper = stage.name in ("knives", "remnant")
     bound = max(stage.bound, drawn) if upper else min(stage.bound, drawn)
-    return replace(stage, value=drawn, bound=bound, proven=drawn == bound)
+    proven = drawn == bound or (stage.proven and drawn == stage.value)
+    return replace(stage, value=drawn, bound=bound, proven=proven)
 
 
 def _in_words(

@@ -10,10 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from .by_hand import by_hand
+from .columns import Columns
 from .hand_out import hand_out
 from .material import least_missing
 from .problem import Answer, Problem
-from .search import Aim, Columns, Search
+from .search import Aim, Search
 
 
 def is_by_lot(problem: Problem) -> bool:

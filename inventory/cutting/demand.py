@@ -20,12 +20,14 @@ from .program import Program
 AIMS = ("missing", "bought", "opened", "remnant_lost")
 TIDY = "spent"
 USED = "used"
+SPARING = "sparing"
+DEAR = 10_000.0
 
 
 def demand_program(problem: Problem) -> Program:
     """Program with the knives in it and no piece yet."""
     program = Program()
-    for aim in (*AIMS, TIDY, USED):
+    for aim in (*AIMS, TIDY, USED, SPARING):
         program.add_row(aim)
     program.add_row("donor", upper=1)
     for part in problem.parts:
@@ -35,7 +37,7 @@ def demand_program(problem: Problem) -> Program:
             _add_spare(program, problem, part)
     for kit in problem.kits:
         program.add_row(("kit", kit.id), kit.qty, kit.qty)
-        program.add_column(("missing", kit.id), {("kit", kit.id): 1, "missing": 1})
+        program.add_column(("missing", kit.id), {("kit", kit.id): 1, "missing": 1, SPARING: DEAR})
     for kit in problem.matching:
         for pool in problem.pools:
             needs = {("part", part, pool): -number for part, number in kit.need.items() if number}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from .demand import USED, demand_program
+from .demand import SPARING, USED, demand_program
 from .plan import Bar
 from .problem import Problem, Stock, size
 
@@ -71,6 +71,9 @@ class PieceProgram:
             "bought": self.problem.price(piece) / self.scales["bought"],
             "opened": self.openings[group.number],
             USED: size(piece) / self.scales[USED],
+            SPARING: size(piece) / self.scales[USED]
+            + 10 * self.openings[group.number]
+            + 100 * self.problem.price(piece) / self.scales["bought"],
         }
 
     def donor_entries(self, left: int) -> dict:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections.abc import Callable
 
 from .hand_out import Score
 from .plan import Bar, Blank, Kit, Part
@@ -10,6 +12,7 @@ from .problem import Problem, Stock, size
 from .usable import usable_for
 
 MOST_BITS = 50_000_000
+MOST_LISTED = 100_000
 REMNANT_STEP = 10  # µm: finer differences are the solver's own rounding
 
 
@@ -84,30 +87,50 @@ class Sums:
     def __init__(self, amounts: list[tuple[int, int]]) -> None:
         useful = [(amount, count) for amount, count in amounts if amount and count]
         self.step = math.gcd(*(amount for amount, _ in useful)) if useful else 1
-        total = sum(amount * count for amount, count in useful) // self.step
-        self._reached = _reachable(useful, self.step) if total <= MOST_BITS else None
+        steps = [(amount // self.step, count) for amount, count in useful]
+        self._next: Callable[[int], int | None] = lambda least: least
+        if math.prod(count + 1 for _, count in steps) <= MOST_LISTED:
+            self._next = _next_listed(steps)
+        elif sum(amount * count for amount, count in steps) <= MOST_BITS:
+            self._next = _next_marked(steps)
 
     def at_least(self, bound: float) -> int:
         """Smallest total not below the bound."""
-        steps = max(0, math.ceil(bound / self.step - 1e-6))
-        if self._reached is None:
-            return steps * self.step
-        above = self._reached >> steps
-        if not above:
-            return steps * self.step
-        return (steps + (above & -above).bit_length() - 1) * self.step
+        least = max(0, math.ceil(bound / self.step - 1e-6))
+        reached = self._next(least)
+        return (least if reached is None else reached) * self.step
 
 
-def _reachable(amounts: list[tuple[int, int]], step: int) -> int:
+def _next_listed(amounts: list[tuple[int, int]]) -> Callable[[int], int | None]:
+    """Few combinations: all their totals in a list."""
+    totals = {0}
+    for amount, count in amounts:
+        totals = {total + n * amount for total in totals for n in range(count + 1)}
+    listed = sorted(totals)
+
+    def next_total(least: int) -> int | None:
+        place = bisect_left(listed, least)
+        return listed[place] if place < len(listed) else None
+
+    return next_total
+
+
+def _next_marked(amounts: list[tuple[int, int]]) -> Callable[[int], int | None]:
+    """Many combinations of round amounts: a bit for each total that is reached."""
     reached = 1
     for amount, count in amounts:
         copies = 1
         while count > 0:
             take = min(copies, count)
-            reached |= reached << (take * amount // step)
+            reached |= reached << (take * amount)
             count -= take
             copies *= 2
-    return reached
+
+    def next_total(least: int) -> int | None:
+        above = reached >> least
+        return least + (above & -above).bit_length() - 1 if above else None
+
+    return next_total
 
 
 def opening_sums(problem: Problem) -> Sums:

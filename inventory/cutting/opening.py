@@ -18,6 +18,16 @@ from time import perf_counter
 from .program import Program, Relaxed
 
 SLACK = 1e-6
+CLOSE = 5e-4
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Whole pieces by group, their cost, and the bound below which no choice costs."""
+
+    pieces: Mapping[int, int]
+    cost: float
+    least: float
 
 
 @dataclass
@@ -45,20 +55,21 @@ class Openings:
         need = relaxed.value - sum(prices[g] * limits[g] for g in prices) - (target or 0.0)
         self.covers.append(({g: costs[g] - reduced[g] - prices[g] for g in prices}, need))
 
-    def cheapest(self, seconds: float) -> dict[int, int] | None:
-        """Cheapest whole pieces under all rows, None when not settled in time."""
+    def cheapest(self, seconds: float, least: float = 0.0) -> Choice | None:
+        """Cheapest whole pieces under all rows that cost at least this; None: none in time."""
         program = Program()
-        program.add_row("cost")
+        program.add_row("cost", lower=least)
         for n, (_, need) in enumerate(self.covers):
             program.add_row(n, lower=need - SLACK * max(1.0, abs(need)))
         for group, count in self.counts.items():
             worth = {n: row[group] for n, (row, _) in enumerate(self.covers)}
             entries = {"cost": self.costs[group], **worth}
             program.add_column(group, entries, upper=count)
-        solved = program.solve("cost", seconds, nodes=5000)
-        if solved.values is None or not solved.exhausted:
+        solved = program.solve("cost", seconds, nodes=5000, gap=CLOSE)
+        if solved.values is None:
             return None
-        return {group: solved.values.get(group, 0) for group in self.counts}
+        whole = {group: solved.values.get(group, 0) for group in self.counts}
+        return Choice(whole, self.cost(whole), solved.bound)
 
     def cost(self, whole: Mapping[int, int]) -> float:
         return sum(self.costs[group] * number for group, number in whole.items())
@@ -74,19 +85,19 @@ def settle(
     is_short: Callable[[Mapping[int, int]], bool | None],
     enough: Callable[[float], bool],
     until: float,
-) -> tuple[float, dict[int, int] | None]:
-    """Best bound, and the choice that reaches it if fractions can make the knives from it."""
+) -> tuple[float, Choice | None]:
+    """Best bound, and the choice that comes near it if fractions can make the knives from it."""
     bound = 0.0
     while perf_counter() < until:
-        whole = openings.cheapest(max(0.05, (until - perf_counter()) / 3))
-        if whole is None:
+        choice = openings.cheapest(max(0.05, (until - perf_counter()) / 3))
+        if choice is None:
             break
-        bound = openings.cost(whole)
+        bound = max(bound, choice.least)
         if enough(bound):
             break
-        short = is_short(allowed(openings, whole))
+        short = is_short(allowed(openings, choice.pieces))
         if short is None:
             break
         if not short:
-            return bound, whole
+            return bound, choice
     return bound, None

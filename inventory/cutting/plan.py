@@ -117,6 +117,8 @@ class Rules:
 class StageResult:
     """One aim: the value reached, the value no plan can beat, and whether they meet.
 
+    What is opened counts as proven within a thousandth of its value.
+
     name        value and bound
     "knives"    knives from what is here (bound above)
     "bought"    cost of what is bought (bound below)

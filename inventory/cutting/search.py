@@ -17,58 +17,38 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 from time import perf_counter
-from typing import Protocol
 
+from .columns import Columns
 from .compact import compacted
-from .demand import TIDY, USED
-from .hand_out import Score, hand_out, score
-from .opening import SLACK, Openings, allowed, settle
+from .demand import SPARING, TIDY, USED
+from .dive import Dive
+from .hand_out import hand_out, score
+from .open_few import OpenFew
+from .opening import SLACK, Openings
 from .plan import StageResult
 from .problem import Answer, Problem
-from .program import Priced, Program, Relaxed, load_solver
+from .program import load_solver
 
 NODE_LIMITS = {"missing": 2000, "bought": 2000, "opened": 2000, "remnant_lost": 100, TIDY: 20}
 ENRICH_SHARE = 0.3
-OPENINGS_SHARE = 0.5
+DIVES_SHARE = 0.5
+MOST_TURNS = 8
 UNBOUNDED = -(10**30)
-
-
-class Columns(Protocol):
-    """Ways to cut the pieces of one material, found while the program grows."""
-
-    program: Program
-    scales: dict[str, float]
-    counts: dict[int, int]
-    openings: dict[int, float]
-    grid_um: int
-
-    def is_complete(self, aim: str) -> bool:
-        """Every way that can matter for this aim is in the program."""
-
-    def prepare(self, aim: str, best: Answer, reached: Score) -> None:
-        """Add the ways an aim needs from the start."""
-
-    def price(self, relaxed: Relaxed, aim: str) -> Priced:
-        """Add ways that lower the fractional optimum."""
-
-    def widen(self, relaxed: Relaxed) -> None:
-        """Add ways that whole numbers may need."""
-
-    def include(self, answer: Answer) -> None:
-        """Add the ways used in a known answer."""
-
-    def read(self, values: dict) -> Answer: ...
 
 
 @dataclass(frozen=True)
 class Aim:
-    """What is made small, its bound from material alone, the least difference that matters."""
+    """What is made small, its bound from material alone, the least difference that matters.
+
+    That is `step`, or `close` times the value if that is more.
+    """
 
     name: str
     least: int
     step: int
     share: float
     round_up: Callable[[float], int] | None = None
+    close: float = 0.0
 
     def rounded(self, bound: float) -> int:
         """Smallest value that whole pieces can reach from a fractional bound."""
@@ -118,17 +98,17 @@ class Search:
         """Improve one aim as far as its bound or its share of the time left allows."""
         started = perf_counter()
         bound = aim.least
-        if not self._meets(aim, bound) and started < self.deadline:
+        if not self.meets(aim, bound) and started < self.deadline:
             self.columns.prepare(aim.name, self.best, self.reached)
             now = perf_counter()
             until = now + aim.share * max(0.0, self.deadline - now)
             bound = max(bound, self._improve(aim, bound, until))
-        value = self.reached.of(aim.name)
-        bound = value if self._meets(aim, bound) else bound
+        value, proven = self.reached.of(aim.name), self.meets(aim, bound)
+        bound = value if value - bound < aim.step else bound
         self._kept.append((aim, value))
         if self.is_solving:
             _keep(self.columns, aim, value)
-        return StageResult(aim.name, value, bound, value == bound, perf_counter() - started)
+        return StageResult(aim.name, value, bound, proven, perf_counter() - started)
 
     def tidy(self, seconds: float) -> None:
         """Among equal plans, one that keeps long remnants long and cuts few pieces."""
@@ -136,9 +116,9 @@ class Search:
         if not self.is_solving or seconds <= 0:
             return
         self.columns.prepare(TIDY, self.best, self.reached)
-        solved = self.columns.program.solve(TIDY, seconds, self._nodes(TIDY))
+        solved = self.columns.program.solve(TIDY, seconds, self.nodes(TIDY))
         if solved.values is not None:
-            self._take(self.columns.read(solved.values), even_if_equal=True)
+            self.take(self.columns.read(solved.values), even_if_equal=True)
             self.push_together()
 
     def push_together(self) -> None:
@@ -151,15 +131,20 @@ class Search:
         if reached < self.reached:
             self.best, self.reached = answer, reached
 
-    def _nodes(self, aim: str) -> int:
+    def nodes(self, aim: str) -> int:
+        """Where the solver stops, whatever the clock says."""
         return self.problem.rules.node_limit or NODE_LIMITS[aim]
 
-    def _meets(self, aim: Aim, bound: int) -> bool:
-        return self.reached.of(aim.name) - bound < aim.step
+    def meets(self, aim: Aim, bound: int) -> bool:
+        """The best answer is as good as this bound, or close enough."""
+        value = self.reached.of(aim.name)
+        return value - bound < max(aim.step, aim.close * value)
 
     def _improve(self, aim: Aim, bound: int, until: float) -> int:
         bound = max(bound, self._fractional_bound(aim, until))
-        if self._meets(aim, bound) or perf_counter() > until:
+        if aim.name == "missing" and self.dives_for("missing"):
+            self._miss_fewer(bound, perf_counter() + DIVES_SHARE * (until - perf_counter()))
+        if self.meets(aim, bound) or perf_counter() > until:
             return bound
         if not self.columns.is_complete(aim.name):
             self._enrich(aim, bound, until)
@@ -179,58 +164,37 @@ class Search:
                 bound = max(bound, aim.rounded(value))
             if aim.name == "opened":
                 openings.learn(relaxed, priced.reduced, columns.counts)
-            if not priced.added or self._meets(aim, bound):
+            if not priced.added or self.meets(aim, bound):
                 break
-        if aim.name == "opened" and not self._meets(aim, bound):
-            bound = max(bound, self._whole_openings(aim, openings, until))
+        if aim.name == "opened" and not self.meets(aim, bound):
+            bound = max(bound, OpenFew(self, aim, openings, until).reach())
         return bound
 
-    def _whole_openings(self, aim: Aim, openings: Openings, until: float) -> int:
-        """Bound from whole pieces, and a plan that opens just these if there is one."""
-        scale = self.columns.scales[aim.name]
-        stop = perf_counter() + OPENINGS_SHARE * (until - perf_counter())
+    def _miss_fewer(self, bound: int, until: float) -> None:
+        for turn in range(MOST_TURNS):
+            while self.reached.missing > bound and perf_counter() < until:
+                if not self.dive(self.columns.counts, turn, until, fewer=1):
+                    break
 
-        def is_short(counts: Mapping[int, int]) -> bool | None:
-            return self._is_short(openings, counts, stop)
+    def dives_for(self, aim: str) -> bool:
+        """Diving pays where the program alone rarely finds whole numbers."""
+        return self.columns.fixed_first is not None and not self.columns.is_complete(aim)
 
-        def enough(value: float) -> bool:
-            return self._meets(aim, aim.rounded(value * scale))
-
-        value, choice = settle(openings, is_short, enough, stop)
-        if choice is not None:
-            self._make_from(allowed(openings, choice), until)
-        return aim.rounded(value * scale)
-
-    def _is_short(self, openings: Openings, counts: Mapping[int, int], until: float) -> bool | None:
-        """Are knives missing even with fractions? What shows it is learnt; None: no time left."""
-        program, target = self.columns.program, self.reached.missing
-        with self._limited(counts), program.lifted("missing"):
-            while perf_counter() < until:
-                relaxed = program.relax("missing")
-                if relaxed is None:
-                    return None
-                priced = self.columns.price(relaxed, "missing")
-                if relaxed.value + priced.fall(counts) > target + SLACK:
-                    openings.learn(relaxed, priced.reduced, counts, target)
-                    return True
-                if not priced.added or relaxed.value <= target + SLACK:
-                    return False
-        return None
-
-    def _make_from(self, counts: Mapping[int, int], until: float) -> None:
-        """Look for a plan within these pieces."""
-        stop = perf_counter() + (until - perf_counter()) / 2
-        with self._limited(counts):
-            if not self.columns.is_complete("opened"):
-                self._fill_with_little_waste(perf_counter() + (stop - perf_counter()) / 3)
-            solved = self.columns.program.solve(
-                "missing", stop - perf_counter(), self._nodes("missing")
-            )
-        if solved.values is not None:
-            self._take(self.columns.read(solved.values))
+    def dive(self, counts: Mapping[int, int], turn: int, until: float, fewer: int = 0) -> bool:
+        """Look for a better plan within these pieces."""
+        before = self.reached
+        program = self.columns.program
+        with self.limited(counts), program.lifted("missing"), program.fixing():
+            if not Dive(self.columns, before.missing - fewer, turn, until).reach():
+                return False
+            solved = program.solve(SPARING, until - perf_counter(), self.nodes(TIDY))
+            if solved.values is not None:
+                self.take(self.columns.read(solved.values))
+        return self.reached < before
 
     @contextmanager
-    def _limited(self, counts: Mapping[int, int]) -> Iterator[None]:
+    def limited(self, counts: Mapping[int, int]) -> Iterator[None]:
+        """Only so many pieces of each group for a while."""
         program = self.columns.program
         for group, number in counts.items():
             program.limit(("count", group), upper=number)
@@ -245,10 +209,11 @@ class Search:
         program, scale = self.columns.program, self.columns.scales[aim.name]
         before = program.limits(aim.name)
         program.limit(aim.name, upper=max(bound, aim.least) / scale + SLACK)
-        self._fill_with_little_waste(perf_counter() + ENRICH_SHARE * (until - perf_counter()))
+        self.fill_with_little_waste(perf_counter() + ENRICH_SHARE * (until - perf_counter()))
         program.limit(aim.name, *before)
 
-    def _fill_with_little_waste(self, until: float) -> None:
+    def fill_with_little_waste(self, until: float) -> None:
+        """Add ways that make the knives from the least material."""
         while perf_counter() < until:
             relaxed = self.columns.program.relax(USED)
             if relaxed is None:
@@ -263,14 +228,15 @@ class Search:
         program, scale = self.columns.program, self.columns.scales[aim.name]
         value = self.reached.of(aim.name)
         program.limit(aim.name, (bound - aim.step / 4) / scale, (value - aim.step / 2) / scale)
-        solved = program.solve(aim.name, until - perf_counter(), self._nodes(aim.name))
+        solved = program.solve(aim.name, until - perf_counter(), self.nodes(aim.name))
         if solved.values is not None:
-            self._take(self.columns.read(solved.values))
+            self.take(self.columns.read(solved.values))
         if solved.exhausted and self.columns.is_complete(aim.name):
             return self.reached.of(aim.name)
         return bound
 
-    def _take(self, answer: Answer, even_if_equal: bool = False) -> None:
+    def take(self, answer: Answer, even_if_equal: bool = False) -> None:
+        """Take what the program found if it is better."""
         answer = hand_out(self.problem, answer)
         reached = score(self.problem, answer)
         if reached < self.reached or (even_if_equal and reached == self.reached):

@@ -27,10 +27,12 @@ from .problem import Answer, CutPiece, Problem, Strip
 from .program import IMPROVES, Priced, Relaxed
 from .strips import Fill
 
-MOST_WAYS = 1500
+MOST_WAYS = 500
 
 
 class SheetColumns(PieceProgram):
+    fixed_first = "sheet"
+
     def __init__(self, problem: Problem) -> None:
         super().__init__(problem, _has_room)
         self.lanes = Lanes(problem, self.groups)

@@ -25,3 +25,20 @@ def test_full_bars_must_cover_what_the_remnants_do_not():
     bars = [Bar("remnant", 250, is_remnant=True), Bar("full", 1000, count=3)]
     problem = ordered_problem([Part("p", 100)], bars, [Kit("k", {"p": 1}, 9)], Rules(0))
     assert least_opened(problem) == 700
+
+
+@pytest.mark.parametrize(
+    "amounts",
+    [
+        [(1_829_000, 3), (1_219_500, 2), (914_333, 4)],
+        [(100, 40), (250, 40), (400, 40), (700, 40)],
+    ],
+    ids=["few combinations", "many of round sizes"],
+)
+def test_next_total_of_whole_pieces_is_the_one_found_by_counting_all(amounts):
+    totals = {0}
+    for amount, count in amounts:
+        totals = {total + n * amount for total in totals for n in range(count + 1)}
+    sums = Sums(amounts)
+    for bound in range(0, sum(n * a for a, n in amounts), 137_777 if 914_333 in totals else 77):
+        assert sums.at_least(bound) == min(total for total in totals if total >= bound)
