@@ -7,23 +7,20 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from forecasting.count_demand import learn_counts
+from forecasting.count_demand import learn_counts, learn_habits
 from forecasting.demand import weekly_demand
 from forecasting.paths import Paths, no_events
-from forecasting.point_forecast import Level, weekly_levels
+from forecasting.point_forecast import WEEKS_AHEAD, Level, weekly_levels
 
 __all__ = ["DirectUse", "learn_direct_use", "simulate_direct_use"]
-
-PARTNER_CHANCE = 0.5
-POISSON = 1.0001
 
 
 @dataclass(frozen=True)
 class DirectUse:
     """What is known about one item's withdrawals.
 
-    level: best weekly model of its class, stock units. sizes: past withdrawals, stock units.
-    chance, per_week, dispersion: beliefs about withdrawals a week, variance over mean.
+    level: best weekly model of its class, stock units, to compare with. sizes: past withdrawals,
+    stock units. chance, per_week, dispersion: beliefs about withdrawals a week, variance over mean.
     """
 
     level: Level
@@ -38,9 +35,8 @@ def learn_direct_use(
 ) -> dict[Hashable, DirectUse]:
     """Beliefs per item; all series start with the shop's first withdrawal on record.
 
-    Half of the belief goes to the mixture of counts learned across items, half to withdrawals at
-    random around the best weekly model: the two together foretold better than either.
-    With levels known already, of those items alone.
+    Withdrawals a week are a mixture of counts learned across items, as in forecasting.sum_quantiles:
+    the best of what was compared on spare parts. With levels known already, of those items alone.
     Shapes: direct as in forecasting.frames, none after as_of.
     """
     used = direct[direct["qty"] > 0].groupby(["item", "day"], sort=False)["qty"].sum().reset_index()
@@ -53,17 +49,16 @@ def learn_direct_use(
     if weekly.empty:
         return {}
     counts = {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}
-    beliefs = learn_counts(np.stack(list(counts.values())))
+    table = np.stack(list(counts.values()))
+    beliefs = learn_counts(table, learn_habits(table, WEEKS_AHEAD))
     sizes = {item: rows.to_numpy() for item, rows in used.groupby("item", sort=False)["qty"]}
     return {
         item: DirectUse(
             level=levels[item],
             sizes=sizes[item],
-            chance=np.append(beliefs.chance[row] * (1 - PARTNER_CHANCE), PARTNER_CHANCE),
-            per_week=np.append(
-                beliefs.level[row], levels[item].per_week / float(sizes[item].mean())
-            ),
-            dispersion=np.append(beliefs.dispersion, POISSON),
+            chance=beliefs.chance[row],
+            per_week=beliefs.level[row],
+            dispersion=beliefs.dispersion,
         )
         for row, item in enumerate(counts)
         if item in levels

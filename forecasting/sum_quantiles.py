@@ -9,7 +9,7 @@ from scipy.special import betainc
 from forecasting.count_demand import CountBeliefs, CountHabits, learn_counts, learn_habits
 from forecasting.errors import require
 
-__all__ = ["expected_fill", "level_for_fill", "quantiles_of_sums"]
+__all__ = ["expected_demand", "expected_fill", "level_for_fill", "quantiles_of_sums"]
 
 WIDTHS = (32, 128, 1024)
 """Values in a table of chances, the next where one does not suffice; then in larger steps."""
@@ -47,6 +47,15 @@ def quantiles_of_sums(
     return result
 
 
+def expected_demand(
+    counts: np.ndarray, periods_ahead: int, habits: CountHabits | None = None
+) -> np.ndarray:
+    """Mean of the distribution of quantiles_of_sums, (series,)."""
+    require(periods_ahead >= 1, "periods_ahead", "be 1 or more", periods_ahead)
+    beliefs = learn_counts(counts, habits or learn_habits(counts, periods_ahead))
+    return _mean(beliefs) * periods_ahead
+
+
 def expected_fill(
     counts: np.ndarray,
     levels: np.ndarray,
@@ -79,20 +88,23 @@ def expected_fill(
 
 def level_for_fill(
     counts: np.ndarray,
-    target: float,
+    targets: Sequence[float],
     *,
     lead: int,
     review: int = 1,
     habits: CountHabits | None = None,
 ) -> np.ndarray:
-    """Least level whose expected fill reaches the target, one per series.
+    """Least levels whose expected fill reaches the targets.
 
-    Shapes: counts (series, periods). Raises: OutOfRange.
+    A level is a whole number, so that the fill expected of it is often above the target: show that.
+    Shapes: counts (series, periods); the result (series, targets). Raises: OutOfRange.
     """
-    require(0 < target < 1, "target", "lie between 0 and 1 (write 0.95 for 95 %)", target)
-    result = np.zeros(len(counts))
+    for target in targets:
+        require(0 < target < 1, "target", "lie between 0 and 1 (write 0.95 for 95 %)", target)
+    result = np.zeros((len(counts), len(targets)))
     for table in _fill_tables(counts, lead, review, habits):
-        result[table.rows] = table.step * np.argmax(table.fill >= target, axis=1)
+        for column, target in enumerate(targets):
+            result[table.rows, column] = table.step * np.argmax(table.fill >= target, axis=1)
     return result
 
 
@@ -112,6 +124,11 @@ class _FillTable:
     rows: np.ndarray
     step: int
     fill: np.ndarray
+
+
+def _mean(beliefs: CountBeliefs) -> np.ndarray:
+    """Expected demand per period."""
+    return (beliefs.chance * beliefs.level).sum(axis=1)
 
 
 def _tables(beliefs: CountBeliefs, periods: list[int], chance: float) -> Iterator[_Table]:
@@ -170,7 +187,7 @@ def _fill_tables(
     require(lead >= 0, "lead", "not be negative", lead)
     require(review >= 1, "review", "be 1 or more", review)
     beliefs = learn_counts(counts, habits or learn_habits(counts, lead + review))
-    mean = (beliefs.chance * beliefs.level).sum(axis=1)
+    mean = _mean(beliefs)
     for table in _tables(beliefs, [lead, lead + review], NEARLY_CERTAIN):
         expected = mean[table.rows, None]
         short_before, short_after = (

@@ -4,7 +4,12 @@ from scipy import stats
 
 from forecasting.count_demand import learn_counts, learn_habits
 from forecasting.errors import OutOfRange
-from forecasting.sum_quantiles import expected_fill, level_for_fill, quantiles_of_sums
+from forecasting.sum_quantiles import (
+    expected_demand,
+    expected_fill,
+    level_for_fill,
+    quantiles_of_sums,
+)
 
 CHANCES = (0.5, 0.8, 0.95, 0.99)
 
@@ -23,7 +28,7 @@ def chances_by_scipy(counts, periods, values):
         yield each @ beliefs.chance[row]
 
 
-@pytest.mark.parametrize("scale", [1, 60, 3000], ids=["few", "hundreds", "thousands"])
+@pytest.mark.parametrize("scale", [1, 60, 600], ids=["few", "hundreds", "thousands"])
 def test_quantile_is_that_of_a_mixture_of_negative_binomials(scale):
     counts = shop() * scale
     found = quantiles_of_sums(counts, 3, CHANCES)
@@ -52,8 +57,8 @@ def test_level_meets_the_share_of_demand_that_many_drawn_futures_show():
 @pytest.mark.parametrize("target", [0.8, 0.95, 0.99])
 def test_level_for_a_fill_is_the_least_that_reaches_it(target):
     counts = shop()
-    level = level_for_fill(counts, target, lead=2)
-    fill = expected_fill(counts, np.stack([level, level - 1], axis=1), lead=2)
+    level = level_for_fill(counts, (target,), lead=2)
+    fill = expected_fill(counts, np.hstack([level, level - 1]), lead=2)
     assert (fill[:, 0] >= target).all()
     assert (fill[:, 1] < target).all()
 
@@ -100,7 +105,7 @@ def test_series_hardly_begun_takes_the_level_of_the_shop(periods):
 )
 def test_shop_of_which_nothing_is_known_expects_nothing(counts):
     assert (quantiles_of_sums(counts, 3, CHANCES) == 0).all()
-    assert (level_for_fill(counts, 0.95, lead=2) == 0).all()
+    assert (level_for_fill(counts, (0.95,), lead=2) == 0).all()
     assert (expected_fill(counts, np.zeros((len(counts), 1)), lead=2) == 1).all()
 
 
@@ -109,12 +114,22 @@ def test_shop_of_which_nothing_is_known_expects_nothing(counts):
     [
         (lambda counts: quantiles_of_sums(counts, 0, CHANCES), "periods_ahead must be 1 or more"),
         (lambda counts: quantiles_of_sums(counts, 3, (95,)), "chance must lie between 0 and 1"),
-        (lambda counts: level_for_fill(counts, 1.0, lead=2), "target must lie between 0 and 1"),
-        (lambda counts: level_for_fill(counts, 0.9, lead=-1), "lead must not be negative"),
-        (lambda counts: level_for_fill(counts, 0.9, lead=1, review=0), "review must be 1 or more"),
+        (lambda counts: level_for_fill(counts, (1.0,), lead=2), "target must lie between 0 and 1"),
+        (lambda counts: level_for_fill(counts, (0.9,), lead=-1), "lead must not be negative"),
+        (
+            lambda counts: level_for_fill(counts, (0.9,), lead=1, review=0),
+            "review must be 1 or more",
+        ),
     ],
     ids=["no-periods", "per-cent", "certain", "negative-lead", "no-review"],
 )
 def test_number_out_of_range_is_refused(call, message):
     with pytest.raises(OutOfRange, match=message):
         call(shop())
+
+
+def test_expected_demand_is_the_mean_of_what_the_quantiles_span():
+    counts = shop()
+    chances = (np.arange(400) + 0.5) / 400
+    by_quantiles = quantiles_of_sums(counts, 3, chances).mean(axis=1)
+    assert expected_demand(counts, 3) == pytest.approx(by_quantiles, rel=0.02, abs=0.02)
