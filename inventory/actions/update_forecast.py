@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
     from forecasting.plan import ShopForecast
 
-READ, IMAGINED = 25, 90
-"""Percent done when the records are read, and when the futures are played through."""
+BEGUN, READ, IMAGINED = 5, 30, 90
+"""Percent done when it has begun, the records are read, and the futures are played through."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +59,7 @@ def work_out_run(*, run: ForecastRun) -> ForecastRun:
         take_up(run=run)
         try:
             started = time.monotonic()
+            tell_progress(run=run, percent=BEGUN)
             score_forecasts(day=run.as_of)
             records = _read_records(run.as_of)
             tell_progress(run=run, percent=READ)

@@ -186,9 +186,10 @@ def _accuracy(item: Item, today: date) -> dict[str, Any]:
     }
 
 
-def _score_row(score: ForecastScore) -> tuple[ForecastScore, list[Decimal], str, str]:
+def _score_row(score: ForecastScore) -> tuple[ForecastScore, dict[str, Decimal], str, str]:
     """The score, its amounts, and how its range did, as (word, mark)."""
-    amounts = [exact(amount) for amount in (score.q05, score.mean, score.q95, score.used)]
+    shown = {"low": score.q05, "mean": score.mean, "high": score.q95, "used": score.used}
+    amounts = {name: exact(amount) for name, amount in shown.items()}
     if score.ran_out:
         return score, amounts, "ran out, left out", ""
     if not score.is_judged:

@@ -61,7 +61,8 @@ class ItemAccuracyTable(tables.Table):
         return value
 
     def render_missed(self, record: ItemAccuracy) -> str:
-        return f"{record.coverage.missed} of {record.coverage.judged}"
+        coverage = record.coverage
+        return f"{coverage.missed} of {coverage.judged}" if coverage.judged else ""
 
     value_missed = render_missed
 
