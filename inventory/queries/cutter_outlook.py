@@ -17,7 +17,7 @@ from inventory.queries.bills import known_bill, made_bills
 from inventory.queries.cutters import fitted_by_item, fitted_now, is_too_long
 from inventory.queries.life_book import LifeBook
 from inventory.queries.regrinds import reground_by_item
-from inventory.queries.wear_check import Supply, WearCheck, check_one
+from inventory.queries.wear_check import Supply, WearCheck, check_one, confidence_for
 from inventory.queries.wear_places import ANYWHERE, Station, WearPlace, stations_of
 
 NOTHING = Decimal(0)
@@ -181,7 +181,7 @@ def _outlooks(
             item,
             Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
             [(batch, job[item.code]) for batch, job in zip(batches, jobs, strict=True)],
-            confidence,
+            confidence_for(item, confidence),
             longest.get(item.pk, NOTHING),
         )
         for item in sorted(items, key=lambda item: item.code)

@@ -142,10 +142,18 @@ def check_wear(
             item,
             jobs[code],
             Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
-            confidence,
+            confidence_for(item, confidence),
         )
         for code, item in sorted(items.items())
     ]
+
+
+def confidence_for(item: Item, of_the_shop: float) -> float:
+    """How surely spares of it must suffice: the shop's figure, or the item's service level above it.
+
+    So a cutter that is ground to order, or comes from one supplier, gets more of them.
+    """
+    return max(of_the_shop, float(item.service_level or 0))
 
 
 def check_one(

@@ -79,6 +79,16 @@ def test_higher_confidence_lays_out_no_fewer_spares():
     assert wanted[0] < wanted[-1]
 
 
+def test_cutter_with_a_service_level_of_its_own_gets_more_spares_than_the_shop_asks_for():
+    usual, ground_to_order = cutter("MILL-6"), cutter("FORM-3", service_level=D("0.999"))
+    fitted(usual, "1"), fitted(ground_to_order, "2")
+    least, more = (check(item, 500).spares_wanted for item in (usual, ground_to_order))
+    assert more > least
+    lax = cutter("MILL-8", service_level=D("0.5"))
+    fitted(lax, "3")
+    assert check(lax, 500).spares_wanted == least
+
+
 def test_enough_for_a_smaller_job():
     item = cutter()
     fitted(item)
