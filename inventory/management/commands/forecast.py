@@ -10,6 +10,7 @@ from inventory.actions.update_forecast import update_forecast, work_out_run
 from inventory.errors import Refused
 from inventory.management.shop_command import ShopCommand
 from inventory.models import ForecastRun
+from inventory.queries.forecast_accuracy import runs_kept
 
 
 class Command(ShopCommand):
@@ -27,7 +28,7 @@ class Command(ShopCommand):
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(
             f"Forecast of {run.as_of}: {run.products.count()} products, {run.items.count()} items, "
-            f"{run.seconds:.1f} s."
+            f"{run.seconds:.1f} s. {runs_kept()} run(s) kept."
         )
 
     def _work_out(self, queued: int | None, seed: int) -> ForecastRun:
