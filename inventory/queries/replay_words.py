@@ -83,7 +83,7 @@ def _of_100(share: float) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{_hundredths(share)} %"
+    return f"{_hundredths(share)}\u202f%"
 
 
 def _hundredths(share: float) -> str:

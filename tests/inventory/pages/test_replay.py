@@ -80,7 +80,7 @@ def test_stored_replay_is_drawn_told_and_listed(viewer_client, run):
     assert "From 11 May 2026 to 22 Nov 2026, on 46 items" in shown
     assert shown.count("<polyline") == 4
     assert "97 of 100 would have been on the shelf" in shown
-    assert "The curve bends at a chance of 90 %" in shown
+    assert "The curve bends at a chance of 90\u202f%" in shown
     assert "This is information, not a setting" in shown
     assert "Left out because no cost is known: RIVET." in shown
 
@@ -95,8 +95,8 @@ def test_expected_share_stands_beside_the_one_that_came(viewer_client, run):
 
 def test_rivals_money_stands_with_what_ours_needed_against_it(viewer_client, run):
     shown = page(viewer_client)
-    assert "(20 % less)" in shown
-    assert "(4 % more)" in shown
+    assert "(20\u202f% less)" in shown
+    assert "(4\u202f% more)" in shown
     assert '<span class="faded">–</span>' in shown
 
 

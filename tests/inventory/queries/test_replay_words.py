@@ -34,7 +34,7 @@ def test_where_the_shop_stands_is_said_beside_what_was_expected():
     [
         ({"chance": 0.9, "fill": 0.971, "stock": 2156}, "would free 346 EUR, and 0.9 of 100 fewer would be served"),
         ({"chance": 0.99, "fill": 0.991, "stock": 3002}, "would take 500 EUR more, and 1.1 of 100 more would be served"),
-        ({"chance": 0.95, "fill": 0.98, "stock": 2502}, "bends at a chance of 95 %.*You stand close to it"),
+        ({"chance": 0.95, "fill": 0.98, "stock": 2502}, "bends at a chance of 95\u202f%.*You stand close to it"),
     ],
     ids=["below", "above", "there"],
 )  # fmt: skip
@@ -49,7 +49,7 @@ def test_straight_curve_is_said_to_have_no_bend():
 def test_rivals_are_compared_at_95_of_100_whoever_won():
     said = replay_words(result())[2]
     assert "For 95 of 100 served at once" in said
-    assert "15.2 % less than a rule of thumb; 3.1 % more than half a year." in said
+    assert "15.2\u202f% less than a rule of thumb; 3.1\u202f% more than half a year." in said
     assert "guessing" not in said
 
 
