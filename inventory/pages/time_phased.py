@@ -29,7 +29,10 @@ class RecordRow:
     @property
     def shown(self) -> list[str]:
         """As people write it down: nothing where nothing happens, but a sum always."""
-        return [show_number(number) if number or self.is_sum else "" for number in self.numbers]
+        return [
+            show_number(number).replace("-", "−") if number or self.is_sum else ""
+            for number in self.numbers
+        ]
 
     def part(self, start: int, end: int) -> "RecordRow":
         return RecordRow(self.name, self.numbers[start:end], self.is_sum)

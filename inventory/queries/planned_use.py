@@ -1,9 +1,10 @@
 """What planned batches take by their own choices, beside the usual mix of their products."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from forecasting.explosion import Bill
 from inventory.models import Batch, BatchLine, Item
 from inventory.queries.bills import known_bill
 from inventory.queries.usage import ItemUsage, UseOfBills, use_of_bills, usual_bills
@@ -18,22 +19,25 @@ class PlannedUse:
     qty: float
 
 
-def planned_use(day: date, use: UseOfBills | None = None) -> list[PlannedUse]:
+def planned_use(
+    day: date, use: UseOfBills | None = None, usual: Mapping[int, Bill] | None = None
+) -> list[PlannedUse]:
     """Where batches still to start differ from what usage_by_product says of them.
 
     Each by its own revision and choices, materials as really used. Wear is left out: the steps of
-    a bill wear the same in every choice.
+    a bill wear the same in every choice. use, usual: of that day, for whoever has read them already.
     """
     lines = BatchLine.objects.filter(batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED])
     lines = list(lines.select_related("batch", "bill").prefetch_related("options"))
     if not lines:
         return []
     use = use or use_of_bills(day)
-    usual = {pk: use.of(bill, with_wear=False) for pk, bill in usual_bills(day).items()}
+    bills = usual_bills(day) if usual is None else usual
+    usually = {pk: use.of(bill, with_wear=False) for pk, bill in bills.items()}
     rows = []
     for line in lines:
         own = use.of(known_bill(line.bill, line.options.all()), with_wear=False)
-        differences = _differences(own, usual.get(line.product_id, []), line.start_qty)
+        differences = _differences(own, usually.get(line.product_id, []), line.start_qty)
         rows += [PlannedUse(item, line.batch.start_on, qty) for item, qty in differences]
     return rows
 

@@ -15,7 +15,7 @@ from inventory.queries.expected_fill import usual_order
 from inventory.queries.planned_use import planned_use
 from inventory.queries.real_use import LearnedUse
 from inventory.queries.reorder_list import ReorderLine, lines_of
-from inventory.queries.usage import usage_by_product, use_of_bills
+from inventory.queries.usage import use_of_bills, usual_bills
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -97,7 +97,8 @@ def _tables(forecast: ItemForecast) -> dict[str, "pd.DataFrame"]:
     items = history.items_to_forecast(day)
     learned = LearnedUse(forecast.use_factor, forecast.use_error, forecast.use_batches)
     use = use_of_bills(day, {forecast.item_id: learned})
-    usage = [row for row in usage_by_product(day, use) if row.item.code == code]
+    usual = usual_bills(day)
+    usage = [row for bill in usual.values() for row in use.of(bill) if row.item.code == code]
     return {
         "builds": history.build_history(day),
         "plan": history.build_plan(),
@@ -107,7 +108,7 @@ def _tables(forecast: ItemForecast) -> dict[str, "pd.DataFrame"]:
         "receipts": history.receipt_history(day),
         "wear": wear_lives(usage, {code}),
         "past_plans": history.past_plans(day),
-        "planned_use": history.planned_use_table(planned_use(day, use), {code}),
+        "planned_use": history.planned_use_table(planned_use(day, use, usual), {code}),
     }
 
 
