@@ -4,16 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betainc
 
 from forecasting.count_demand import CountBeliefs, CountHabits, learn_counts, learn_habits
+from forecasting.count_sums import expected_short, sum_tables
 from forecasting.errors import require
 
 __all__ = ["expected_demand", "expected_fill", "level_for_fill", "quantiles_of_sums"]
 
-WIDTHS = (32, 128, 1024)
-"""Values in a table of chances, the next where one does not suffice; then in larger steps."""
-SERIES_AT_ONCE = 2000
 NEARLY_CERTAIN = 1 - 1e-7
 NO_DEMAND = 1e-7
 """Expected per period; below, there is nothing that a level could fail to meet."""
@@ -41,7 +38,9 @@ def quantiles_of_sums(
         require(0 < chance < 1, "chance", "lie between 0 and 1 (write 0.95 for 95 %)", chance)
     habits = habits or learn_habits(counts, periods_ahead)
     result = np.zeros((len(counts), len(chances)))
-    for table in _tables(learn_counts(counts, habits), [periods_ahead], max(chances, default=0.5)):
+    for table in sum_tables(
+        learn_counts(counts, habits), [periods_ahead], max(chances, default=0.5)
+    ):
         for column, chance in enumerate(chances):
             result[table.rows, column] = table.step * (table.within[0] < chance).sum(axis=1)
     return result
@@ -109,15 +108,6 @@ def level_for_fill(
 
 
 @dataclass(frozen=True)
-class _Table:
-    """Chances that the sum stays within 0, 1, 2, ... times step, per number of periods asked."""
-
-    rows: np.ndarray
-    step: int
-    within: list[np.ndarray]
-
-
-@dataclass(frozen=True)
 class _FillTable:
     """Expected fill at the levels 0, 1, 2, ... times step."""
 
@@ -131,56 +121,6 @@ def _mean(beliefs: CountBeliefs) -> np.ndarray:
     return (beliefs.chance * beliefs.level).sum(axis=1)
 
 
-def _tables(beliefs: CountBeliefs, periods: list[int], chance: float) -> Iterator[_Table]:
-    """Tables of all series, wide enough for the chance over the last number of periods."""
-    rows, step = np.arange(len(beliefs.level)), 1
-    for width in WIDTHS:
-        rows = yield from _of_width(beliefs, rows, step, width, periods, chance)
-    while rows.size:
-        step *= 2
-        rows = yield from _of_width(beliefs, rows, step, WIDTHS[-1], periods, chance)
-
-
-def _of_width(
-    beliefs: CountBeliefs,
-    rows: np.ndarray,
-    step: int,
-    width: int,
-    periods: list[int],
-    chance: float,
-) -> Iterator[_Table]:
-    """Tables of the series for which the width suffices; returns the others."""
-    left = [rows[:0]]
-    for start in range(0, len(rows), SERIES_AT_ONCE):
-        part = rows[start : start + SERIES_AT_ONCE]
-        within = [_within(beliefs, part, step, width, ahead) for ahead in periods]
-        done = within[-1][:, -1] >= chance
-        if done.any():
-            yield _Table(part[done], step, [one[done] for one in within])
-        left.append(part[~done])
-    return np.concatenate(left)
-
-
-def _within(
-    beliefs: CountBeliefs, rows: np.ndarray, step: int, width: int, periods: int
-) -> np.ndarray:
-    """Chances that the sum of a mixture of negative binomial counts is at most 0, step, ..."""
-    size = beliefs.level[rows] * periods / (beliefs.dispersion - 1)
-    weight, success = beliefs.chance[rows], 1 / beliefs.dispersion
-    total = np.zeros((len(rows), width))
-    if step > 1:
-        value = step * np.arange(width) + 1.0
-        for cell in range(len(success)):
-            total += weight[:, cell, None] * betainc(size[:, cell, None], value, success[cell])
-        return total
-    chance = weight * np.exp(size * np.log(success))
-    total[:, 0] = chance.sum(axis=1)
-    for value in range(1, width):
-        chance *= (value - 1 + size) / value * (1 - success)
-        total[:, value] = total[:, value - 1] + chance.sum(axis=1)
-    return total
-
-
 def _fill_tables(
     counts: np.ndarray, lead: int, review: int, habits: CountHabits | None
 ) -> Iterator[_FillTable]:
@@ -188,19 +128,13 @@ def _fill_tables(
     require(review >= 1, "review", "be 1 or more", review)
     beliefs = learn_counts(counts, habits or learn_habits(counts, lead + review))
     mean = _mean(beliefs)
-    for table in _tables(beliefs, [lead, lead + review], NEARLY_CERTAIN):
+    for table in sum_tables(beliefs, [lead, lead + review], NEARLY_CERTAIN):
         expected = mean[table.rows, None]
         short_before, short_after = (
-            _expected_short(within, expected * periods, table.step)
+            expected_short(within, expected * periods, table.step)
             for within, periods in zip(table.within, (lead, lead + review), strict=True)
         )
         fill = 1 - (short_after - short_before) / (expected * review)
         fill[:, -1] = 1.0
         fill[expected[:, 0] < NO_DEMAND] = 1.0
         yield _FillTable(table.rows, table.step, np.clip(fill, 0, 1))
-
-
-def _expected_short(within: np.ndarray, mean: np.ndarray, step: int) -> np.ndarray:
-    """Expected excess of the sum over the levels 0, step, 2 step, ..."""
-    beyond = np.cumsum(1 - within, axis=1) * step
-    return np.maximum(mean - np.hstack([np.zeros_like(mean), beyond]), 0.0)
