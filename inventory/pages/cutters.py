@@ -28,7 +28,7 @@ from inventory.units import show_length
 
 MOST_KNIVES = 200
 MEASURE_STEP_UM = 25
-MOST_NEXT = 2
+MOST_NEXT = 1
 """Reground ones, and ones set aside, offered by one tap; the form offers the others."""
 
 

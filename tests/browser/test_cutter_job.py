@@ -83,6 +83,35 @@ def test_broken_cutter_is_changed_in_three_taps(phone, fitting):
     assert Fitting.objects.get(removed_on=None).life_used == 0
 
 
+def test_worn_cutter_is_changed_in_three_taps(phone, fitting):
+    open_pocket(phone)
+    phone.locator("summary", has_text="Changed").tap()
+    phone.get_by_role("button", name="Worn, a new one is in").tap()
+    phone.get_by_text(f"{fitting.label} is out.").wait_for()
+    assert Fitting.objects.get(pk=fitting.pk).end_reason == "worn"
+
+
+def test_reground_one_goes_in_by_three_taps_and_asks_for_its_offset(phone, axe, fitting):
+    worn = Fitting.objects.filter(end_reason="worn").first()
+    out = actions.send_to_regrind(fitting=worn, day=make.DAY)
+    actions.bring_back_reground(regrind=out, day=make.DAY, diameter_um=5_920)
+    open_pocket(phone)
+    phone.locator("summary", has_text="Changed").tap()
+    phone.get_by_role("button", name=f"Worn, {worn.label} reground is in (5.92 mm)").tap()
+    phone.get_by_text("Set its offset to the measured diameter of 5.92 mm").wait_for()
+    axe(phone)
+    assert Fitting.objects.get(removed_on=None).label == f"{worn.label}-R1"
+
+
+@pytest.mark.parametrize("choice", ["Used", "Measured", "Changed", "Broke"])
+def test_no_choice_at_the_machine_asks_for_the_keyboard(phone, fitting, choice):
+    """A scanned label opens the same page, one tap sooner."""
+    phone.goto(f"/l/{fitting.label}")
+    phone.locator("summary", has_text=choice).tap()
+    assert phone.locator(".thumb :is(input:not([type=hidden]), textarea, select)").count() == 0
+    assert phone.evaluate("document.activeElement.tagName") == "SUMMARY"
+
+
 def test_opening_one_choice_closes_the_other(phone, fitting):
     open_pocket(phone)
     phone.locator("summary", has_text="Used").tap()
