@@ -94,6 +94,29 @@ def test_bill_sent_back_as_it_stands_is_the_same_bill_in_a_new_revision(owner_cl
     assert old == new
 
 
+def test_wear_line_says_its_pocket_and_its_work_and_keeps_them(owner_client, knives):
+    sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
+    work = {"machine": "Mill", "pocket": "3", "work_material": "440C", "cutting_data": "60 m/min"}
+    sent |= {f"wear-0-{name}": value for name, value in work.items()}
+    send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    bill = BillOfMaterials.objects.get(product__code="TRAIL", status="active")
+    wear = bill.operations.first().wear_lines.get()
+    assert (wear.machine.name, wear.pocket, wear.cutting_data) == ("Mill", "3", "60 m/min")
+    page = owner_client.get("/products/TRAIL/").content.decode()
+    assert "Mill pocket 3, cuts 440C, 60 m/min" in page
+    again = bill_form(owner_client, "product-bill-edit", "TRAIL")
+    assert again["wear-0-pocket"] == "3"
+
+
+def test_machine_that_is_not_there_is_refused_in_its_row(owner_client, knives):
+    sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
+    response = send(
+        owner_client, "product-bill-edit", "TRAIL", **(sent | {"wear-0-machine": "Lathe"})
+    )
+    assert response.status_code == 422
+    assert "No machine is called “Lathe”" in response.content.decode()
+
+
 def said(bill):
     """Everything of a bill but its revision."""
     return [
@@ -103,7 +126,11 @@ def said(bill):
                 (line.item.code, line.qty, line.per, line.loss_share, *line_cut(line))
                 for line in step.lines.all()
             ],
-            [(wear.item.code, wear.life_per_knife) for wear in step.wear_lines.all()],
+            [
+                (wear.item.code, wear.life_per_knife, wear.machine, wear.pocket)
+                + (wear.work_material, wear.cutting_data)
+                for wear in step.wear_lines.all()
+            ],
             step.service,
         )
         for step in bill.operations.all()
