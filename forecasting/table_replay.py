@@ -167,8 +167,10 @@ class _Game:
 
 
 def _rounded_up(level: Levels) -> Levels:
-    point, up_to = (np.ceil(each - 1e-9) for each in (level.reorder_point, level.order_up_to))
-    return Levels(point, up_to)
+    up_to = np.ceil(level.order_up_to - 1e-9)
+    if level.reorder_point is level.order_up_to:
+        return Levels(up_to, up_to)
+    return Levels(np.ceil(level.reorder_point - 1e-9), up_to)
 
 
 def _curves(game: _Game) -> tuple[ExchangeCurve, ...]:
