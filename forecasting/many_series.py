@@ -17,12 +17,20 @@ from forecasting.series_lessons import (
     Survey,
     draw_lessons,
     lesson_rows,
+    periods_since_first,
     survey,
     unbroken,
 )
 from forecasting.shared_counts import shared_quantiles
 
-__all__ = ["forecast_many", "forecast_rows", "quantile_column", "require_scope"]
+__all__ = [
+    "forecast_many",
+    "forecast_table",
+    "quantile_column",
+    "require_scope",
+    "survey_table",
+    "whole_result",
+]
 
 AT_ONCE = 5000
 USUAL_PERIODS = 2
@@ -50,32 +58,55 @@ def forecast_many(
     Args: windows: past origins, periods_ahead apart. The others as in periodic_demand.
     Shapes: demand has series_id, period, qty; the result has series_id, demand_class, model,
         spread, periods_known, demands, mean (a period), one column per chance (q80: the sum over
-        periods_ahead stays within it 4 times in 5) and note.
+        periods_ahead stays within it 4 times in 5) and note; its attrs["scores"] hold the loss of
+        every model by demand class (see Choice).
     Raises: BadTable, OutOfRange.
     """
     require_scope(periods_ahead, chances, windows)
-    table = periodic_demand(demand, freq, stock_outs)
-    season = FREQUENCIES[freq]
-    if not len(table.series):
-        return _no_series(chances)
-    looked = [survey(part.qty, models, periods_ahead, windows) for part in _parts(table)]
-    surveyed = Survey.joined(looked)
+    table, season = periodic_demand(demand, freq, stock_outs), FREQUENCIES[freq]
+    surveyed = survey_table(table, models, periods_ahead, windows)
     rows = lesson_rows(surveyed, periods_ahead, windows, season)
-    lessons = draw_lessons(surveyed, rows, table.qty[rows.all], periods_ahead, windows, season)
-    forecasts = [
-        forecast_rows(part, lessons, periods_ahead, chances, season) for part in _parts(table)
-    ]
-    return pd.concat(forecasts, ignore_index=True)
+    taught = table.of(rows.all)
+    lessons = draw_lessons(surveyed, rows, taught.qty, periods_ahead, windows, season)
+    return whole_result([forecast_table(table, lessons, periods_ahead, chances, season)], lessons)
 
 
-def forecast_rows(
+def whole_result(parts: Sequence[pd.DataFrame], lessons: Lessons) -> pd.DataFrame:
+    """The parts as one table that carries the scores of every class's models."""
+    result = pd.concat(parts, ignore_index=True)
+    result.attrs["scores"] = {name: choice.scores for name, choice in lessons.choices.items()}
+    return result
+
+
+def survey_table(
+    table: PeriodicDemand, models: Sequence[str], periods_ahead: int, windows: int
+) -> Survey:
+    """First look at a whole table or a part of it."""
+    parts = [survey(part, models, periods_ahead, windows) for part in _parts(table)]
+    return Survey.joined(parts)
+
+
+def forecast_table(
     table: PeriodicDemand,
     lessons: Lessons,
     periods_ahead: int,
     chances: Sequence[float],
     season: int,
 ) -> pd.DataFrame:
-    """Rows of the result for some series, by lessons drawn from all."""
+    """Result for a whole table or a part of it, by lessons drawn from the whole."""
+    parts = [
+        _forecast_part(part, lessons, periods_ahead, chances, season) for part in _parts(table)
+    ]
+    return pd.concat(parts, ignore_index=True)
+
+
+def _forecast_part(
+    table: PeriodicDemand,
+    lessons: Lessons,
+    periods_ahead: int,
+    chances: Sequence[float],
+    season: int,
+) -> pd.DataFrame:
     qty = table.qty
     classes, known, demands = (
         demand_classes(qty),
@@ -117,15 +148,10 @@ def quantile_column(chance: float) -> str:
     return f"q{'0' if 100 * chance < 10 else ''}{percent}"
 
 
-def _no_series(chances: Sequence[float]) -> pd.DataFrame:
-    names = ["series_id", "demand_class", "model", "spread", "periods_known", "demands", "mean"]
-    return pd.DataFrame(columns=[*names, *map(quantile_column, chances), "note"])
-
-
 def _parts(table: PeriodicDemand) -> Iterator[PeriodicDemand]:
-    for start in range(0, len(table.series), AT_ONCE):
-        part = slice(start, start + AT_ONCE)
-        yield PeriodicDemand(table.series[part], table.first, table.qty[part])
+    """A few thousand series at a time, so that memory does not grow; one part at least."""
+    for start in range(0, max(len(table.series), 1), AT_ONCE):
+        yield table.of(slice(start, start + AT_ONCE))
 
 
 def _means(
@@ -185,8 +211,7 @@ def _quantiles(
 
 
 def _notes(qty: np.ndarray, known: np.ndarray, demands: np.ndarray, few: np.ndarray) -> list[str]:
-    started = np.isfinite(qty).argmax(axis=1)
-    unknown = np.where(known > 0, qty.shape[1] - started - known, 0)
+    unknown = periods_since_first(qty) - known
     return [
         _note(*figures)
         for figures in zip(known.tolist(), demands.tolist(), few, unknown.tolist(), strict=True)

@@ -8,12 +8,21 @@ import pandas as pd
 from forecasting.demand import week_number
 from forecasting.errors import BadTable, OutOfRange
 
-__all__ = ["FREQUENCIES", "PeriodicDemand", "period_numbers", "periodic_demand", "span_of"]
+__all__ = [
+    "FREQUENCIES",
+    "NO_PERIOD",
+    "PeriodicDemand",
+    "check_demand",
+    "check_stock_outs",
+    "periodic_demand",
+]
 
 FREQUENCIES = {"MS": 12, "W-MON": 52}
 """Months, and weeks from Monday: periods in a year."""
 ISO_WEEK = r"\d{4}-W\d{2}"
 MOST_PERIODS = 2000
+NO_PERIOD = (0, -1)
+"""Span of a table without rows."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +36,15 @@ class PeriodicDemand:
     series: np.ndarray
     first: int
     qty: np.ndarray
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Numbers of the first and last period."""
+        return self.first, self.first + self.qty.shape[1] - 1
+
+    def of(self, rows: slice | np.ndarray) -> "PeriodicDemand":
+        """Some of the series."""
+        return PeriodicDemand(self.series[rows], self.first, self.qty[rows])
 
 
 def periodic_demand(
@@ -42,20 +60,34 @@ def periodic_demand(
     Args: freq: "MS" for months, "W-MON" for weeks from Monday; any day within the period will do.
         span: numbers of the first and last period, when demand is only a part of a table.
     Shapes: demand has columns series_id, period, qty; stock_outs series_id, period.
-    Raises: BadTable, naming the first row at fault (counted from 0); OutOfRange.
+    Raises: BadTable, naming the first row at fault by its index label; OutOfRange.
     """
-    _require_columns("demand", demand, ["series_id", "period", "qty"])
-    row, names = _numbered_series(demand["series_id"])
-    qty = _quantities(demand["qty"])
-    period = period_numbers("demand", demand["period"], freq)
-    first, last = span or span_of(period)
+    row, names, period, qty = _columns(demand, freq)
+    first, last = span or _span_of(period, demand.index)
     matrix = _summed(row, period - first, qty, (len(names), last + 1 - first))
     if stock_outs is not None:
         _forget(matrix, names, first, stock_outs, freq)
     return PeriodicDemand(names, first, matrix)
 
 
-def period_numbers(table: str, period: pd.Series, freq: str) -> np.ndarray:
+def check_demand(demand: pd.DataFrame, freq: str) -> tuple[int, int]:
+    """Span of the table, NO_PERIOD without rows, when every row of it can be used.
+
+    Raises: BadTable, OutOfRange.
+    """
+    return _span_of(_columns(demand, freq)[2], demand.index)
+
+
+def check_stock_outs(stock_outs: pd.DataFrame, series: np.ndarray) -> np.ndarray:
+    """Place of every row's series. Raises: BadTable for one that is not among them."""
+    _require_columns("stock_outs", stock_outs, ["series_id", "period"])
+    row = pd.Index(series).get_indexer(stock_outs["series_id"])
+    rule = "be in the table demand; correct the name or leave the row out"
+    _refuse("stock_outs", stock_outs["series_id"], row < 0, rule)
+    return row
+
+
+def _period_numbers(table: str, period: pd.Series, freq: str) -> np.ndarray:
     """Months from January 1970, or weeks from its first Monday, of every row.
 
     Raises: BadTable, OutOfRange.
@@ -71,16 +103,14 @@ def period_numbers(table: str, period: pd.Series, freq: str) -> np.ndarray:
     return numbers[code]
 
 
-def span_of(period: np.ndarray) -> tuple[int, int]:
-    """First and last period of a table; (0, -1) when it has no row. Raises: BadTable."""
+def _span_of(period: np.ndarray, index: pd.Index) -> tuple[int, int]:
     if not len(period):
-        return 0, -1
+        return NO_PERIOD
     first, last = int(period.min()), int(period.max())
     if last - first >= MOST_PERIODS:
-        row = int(np.argmin(period))
         raise BadTable(
             f"table demand spans {last - first + 1} periods, more than {MOST_PERIODS}; the first is "
-            f"in row {row}. Correct its period, or choose longer periods"
+            f"in {_named(index, int(np.argmin(period)))}. Correct its period, or choose longer ones"
         )
     return first, last
 
@@ -100,11 +130,15 @@ def _days(distinct: pd.Series) -> pd.Series:
     return days.where(~weeks, mondays)
 
 
-def _numbered_series(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
-    """Place of every row's series, and the names ascending."""
-    row, names = pd.factorize(column, sort=True)
-    _refuse("demand", column, row < 0, "be filled")
-    return row, np.asarray(names)
+def _columns(
+    demand: pd.DataFrame, freq: str
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Of every row its series' place, period and quantity, and the series' names ascending."""
+    _require_columns("demand", demand, ["series_id", "period", "qty"])
+    row, names = pd.factorize(demand["series_id"], sort=True)
+    _refuse("demand", demand["series_id"], row < 0, "be filled")
+    qty = _quantities(demand["qty"])
+    return row, np.asarray(names), _period_numbers("demand", demand["period"], freq), qty
 
 
 def _quantities(column: pd.Series) -> np.ndarray:
@@ -128,11 +162,8 @@ def _summed(
 def _forget(
     matrix: np.ndarray, names: np.ndarray, first: int, stock_outs: pd.DataFrame, freq: str
 ) -> None:
-    _require_columns("stock_outs", stock_outs, ["series_id", "period"])
-    row = pd.Index(names).get_indexer(stock_outs["series_id"])
-    rule = "be in the table demand; correct the name or leave the row out"
-    _refuse("stock_outs", stock_outs["series_id"], row < 0, rule)
-    place = period_numbers("stock_outs", stock_outs["period"], freq) - first
+    row = check_stock_outs(stock_outs, names)
+    place = _period_numbers("stock_outs", stock_outs["period"], freq) - first
     within = (place >= 0) & (place < matrix.shape[1])
     matrix[row[within], place[within]] = np.nan
 
@@ -147,8 +178,11 @@ def _require_columns(table: str, frame: pd.DataFrame, columns: list[str]) -> Non
 def _refuse(table: str, column: pd.Series, wrong: np.ndarray, rule: str) -> None:
     if wrong.any():
         row = int(np.argmax(wrong))
-        value = column.iloc[row]
-        got = "nothing" if pd.isna(value) else value
-        raise BadTable(
-            f"table {table}, column {column.name}, row {row}: must {rule}, but got {got}"
-        )
+        got = "nothing" if pd.isna(column.iloc[row]) else column.iloc[row]
+        where = f"table {table}, column {column.name}, {_named(column.index, row)}"
+        raise BadTable(f"{where}: must {rule}, but got {got}")
+
+
+def _named(index: pd.Index, row: int) -> str:
+    """A row by its label, as the index calls it: row 5, line 7."""
+    return f"{index.name or 'row'} {index[row]}"

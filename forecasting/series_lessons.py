@@ -17,6 +17,7 @@ from forecasting.model_choice import (
     pays,
     series_variance,
 )
+from forecasting.periodic_demand import PeriodicDemand
 from forecasting.point_models import SEASON_AND_TREND_MODELS, SMOOTHED
 from forecasting.shared_counts import learn_shared_counts, shared_quantiles
 
@@ -28,6 +29,7 @@ __all__ = [
     "Survey",
     "draw_lessons",
     "lesson_rows",
+    "periods_since_first",
     "survey",
     "unbroken",
 ]
@@ -78,6 +80,7 @@ class Lessons:
 class Survey:
     """First look at many series: class, periods known up to the end without a hole, past losses."""
 
+    series: np.ndarray
     classes: np.ndarray
     run: np.ndarray
     judged: Judged
@@ -85,6 +88,7 @@ class Survey:
     @classmethod
     def joined(cls, parts: Sequence["Survey"]) -> "Survey":
         return cls(
+            np.concatenate([part.series for part in parts]),
             np.concatenate([part.classes for part in parts]),
             np.concatenate([part.run for part in parts]),
             Judged.joined([part.judged for part in parts]),
@@ -106,18 +110,25 @@ class LessonRows:
         )
 
 
-def survey(qty: np.ndarray, models: Sequence[str], periods_ahead: int, windows: int) -> Survey:
-    """Classes, and how the models did on the past; shapes as in model_choice.judge."""
+def survey(
+    table: PeriodicDemand, models: Sequence[str], periods_ahead: int, windows: int
+) -> Survey:
+    """Classes of some series, and how the models did on their past."""
+    qty = table.qty
     known_at = origins(qty.shape[1], periods_ahead, windows, periods_ahead)
     judged = judge(qty, models, periods_ahead, known_at)
-    return Survey(demand_classes(qty), unbroken(qty), judged)
+    return Survey(table.series, demand_classes(qty), unbroken(qty), judged)
 
 
 def unbroken(qty: np.ndarray) -> np.ndarray:
     """Known periods of every series up to the last; 0 when one after the first is not known."""
-    known = np.isfinite(qty)
-    count = known.sum(axis=1)
-    return np.where(count == qty.shape[1] - known.argmax(axis=1), count, 0)
+    known = np.isfinite(qty).sum(axis=1)
+    return np.where(known == periods_since_first(qty), known, 0)
+
+
+def periods_since_first(qty: np.ndarray) -> np.ndarray:
+    """Periods from the first one known of every series to the last of the table."""
+    return (np.cumsum(np.isfinite(qty), axis=1) > 0).sum(axis=1)
 
 
 def lesson_rows(surveyed: Survey, periods_ahead: int, windows: int, season: int) -> LessonRows:
