@@ -1,7 +1,7 @@
 """Reorder list: what to order now, from whom, and why; ticked lines become draft orders."""
 
 import uuid
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -22,6 +22,7 @@ from inventory.pages.context import shop
 from inventory.pages.forecast_run import run_news
 from inventory.pages.forms import UNPROCESSABLE
 from inventory.pages.joined_words import OrderedTogether, ordered_together
+from inventory.pages.reorder_csv import csv_rows
 from inventory.queries.list_changes import (
     LineChange,
     ListChanges,
@@ -67,7 +68,7 @@ class ReorderPage(View):
     def get(self, request: HttpRequest) -> HttpResponse:
         listed = reorder_list(timezone.localdate())
         if request.GET.get("format") == "csv":
-            return csv_response("reorder", _csv_rows(listed, _changes(request, listed)))
+            return csv_response("reorder", csv_rows(listed, _changes(request, listed)))
         return _page(request, listed)
 
     def post(self, request: HttpRequest) -> HttpResponse:
@@ -204,50 +205,3 @@ def _key(text: str) -> uuid.UUID | None:
         return uuid.UUID(text)
     except ValueError:
         return None
-
-
-def _csv_rows(listed: ReorderList, changes: ListChanges | None) -> Iterator[tuple]:
-    yield (
-        "supplier",
-        "item",
-        "name",
-        "unit",
-        "on hand",
-        "available",
-        "on order",
-        "drafted",
-        "reorder point",
-        "order by",
-        "runs out",
-        "packs",
-        "pack",
-        "quantity",
-        "cost",
-        "why",
-        "changed",
-    )
-    for line in [*listed.lines, *listed.soon]:
-        choice, offer = line.choice, line.offer
-        yield (
-            offer.supplier.name if offer else "",
-            line.item.code,
-            line.item.name,
-            line.item.stock_unit,
-            line.stock.on_hand,
-            line.stock.available,
-            line.stock.on_order,
-            line.drafted,
-            round(line.forecast.reorder_point, 3),
-            line.order_by or "",
-            line.runs_out.expected or "",
-            choice.packs if choice else "",
-            offer.pack_name if offer else "",
-            choice.qty if choice else "",
-            line.cost,
-            line.why,
-            _change_text(changes.lines[line.item.pk]) if changes else "",
-        )
-
-
-def _change_text(change: LineChange) -> str:
-    return "; ".join(filter(None, ["new on the list" if change.is_new else "", change.words]))

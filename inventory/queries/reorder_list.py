@@ -11,7 +11,6 @@ from django.db.models import Sum
 from forecasting.order_quantity import PackChoice, packs_to_order
 from forecasting.reorder_point import Arrival as Due
 from forecasting.reorder_point import RunOut, WeekUse, order_by, run_out
-from inventory.days import show_day
 from inventory.models import (
     Batch,
     ForecastRun,
@@ -29,7 +28,7 @@ from inventory.queries.arrivals import Arrival, arrivals_by_item, current_offers
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.forecast_inputs import is_stale, latest_run
 from inventory.queries.order_limits import order_terms
-from inventory.units import show_quantity
+from inventory.queries.reorder_reason import reason
 
 NOTHING = Decimal(0)
 SOON = timedelta(days=14)
@@ -248,7 +247,7 @@ def _line(
         runs_out=runs_out,
         order_by=latest,
         arrivals=tuple(arrivals),
-        why=_why(forecast, here, stock, runs_out, latest),
+        why=reason(forecast, here, stock, runs_out, latest),
         last_qty=last,
         used_in_time=in_time,
     )
@@ -266,47 +265,6 @@ def _run_out(forecast: ItemForecast, here: Decimal, arrivals: list[Arrival], day
         weeks.append(WeekUse(monday, week[MEAN] - gone_mean, week[HIGH] - gone_high))
     due = [Due(arrival.day, arrival.qty) for arrival in arrivals]
     return run_out(here, due, weeks, as_of=day)
-
-
-def _why(
-    forecast: ItemForecast, here: Decimal, stock: Stock, runs_out: RunOut, latest: date | None
-) -> str:
-    """The reason in words that a maker can check."""
-    unit = forecast.item.stock_unit
-
-    def shown(amount: float | Decimal) -> str:
-        return show_quantity(Decimal(str(round(float(amount), 1))), unit)
-
-    parts = [f"{shown(here)} here and usable"]
-    if stock.on_order:
-        parts[0] += f", {shown(stock.on_order)} on order"
-    if len(forecast.per_knife) == 1:
-        ((product, each),) = forecast.per_knife.items()
-        if each:
-            parts.append(f"{show_quantity(Decimal(f'{each:.3g}'), unit)} a knife of {product}")
-    elif forecast.per_knife:
-        parts.append(f"used by {len(forecast.per_knife)} products")
-    if "outside batches" in forecast.model:
-        parts.append("use outside batches, one-offs too, is counted in")
-    mean, most = forecast.lead_demand_mean, forecast.lead_demand_q95
-    parts.append(
-        f"about {shown(mean)} used before a delivery could arrive "
-        f"(at most {shown(max(mean, most))}, 19 times in 20)"
-    )
-    if runs_out.expected or runs_out.early:
-        expected = f"about {show_day(runs_out.expected)}" if runs_out.expected else "not in sight"
-        early = ""
-        if runs_out.early and runs_out.early != runs_out.expected:
-            early = f", perhaps {show_day(runs_out.early)}"
-        parts.append(f"runs out {expected}{early}")
-    seen = f"{forecast.lead_seen} deliveries seen" if forecast.lead_seen else "as quoted"
-    parts.append(
-        f"lead time {forecast.lead_mean_days:.0f} days "
-        f"({forecast.lead_low_days:.0f} to {forecast.lead_high_days:.0f}; {seen})"
-    )
-    if latest:
-        parts.append(f"order by {show_day(latest)}")
-    return "; ".join(parts) + "."
 
 
 def _by_supplier(lines: list[ReorderLine]) -> list[SupplierGroup]:
