@@ -14,9 +14,9 @@ UNKNOWN_GAP_DAYS, UNKNOWN_WEIGHT = 56.0, 0.1
 """Gap between batches in a shop without history, in products of its own (assumption, no source)."""
 USUAL_SPREAD, USUAL_WEIGHT = 0.5, 4.0
 """Spread of the log of the products' mean gaps before any is seen, worth four (assumption)."""
-DROPPED_SHARE, DROPPED_WEIGHT = 0.02, 100.0
-"""One batch in fifty is a product's last, before looking at the shop: worth so many batches of its
-own record (assumption, no source)."""
+DROPPED_SHARE, DROPPED_WEIGHT = 0.01, 100.0
+"""One batch in a hundred is a product's last, before looking at the shop: worth so many batches of
+its own record (assumption, no source)."""
 GAPS_LOOKED_AT = 50
 LEAST = 1e-300
 

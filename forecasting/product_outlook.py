@@ -1,8 +1,7 @@
-"""What will be built: one outlook per product, from its rhythm, its weekly level and the plan."""
+"""What will be built: one outlook per product, from its rhythm and the plan."""
 
-import math
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -16,7 +15,7 @@ from forecasting.point_forecast import WEEKS_AHEAD, Level, Rival, weekly_levels
 
 __all__ = ["FEW_BATCHES", "ProductOutlook", "product_outlooks", "seeded"]
 
-BATCH_RHYTHM = "batch rhythm"
+BATCH_RHYTHM, NO_HISTORY = "batch rhythm", "no history"
 FEW_BATCHES = 4
 PATHS_TO_COMPARE = 200
 UNKNOWN_LEVEL = Level("too few to class", "no history", 0.0, {})
@@ -54,6 +53,9 @@ def product_outlooks(
 ) -> dict[Hashable, ProductOutlook]:
     """Outlook of every product named; tables as in forecasting.frames, builds up to as_of.
 
+    Weekly models are fitted to be compared with, and to class demand; the futures are those of the
+    rhythm, which follows a changed pace better than moving it halfway to the best of them.
+
     Args: starts: when planned batches begin. levels: known ones, not fitted again. week_ends: days
         from as_of to the Sunday of each week. horizon_days: end of the futures.
     """
@@ -65,7 +67,7 @@ def product_outlooks(
     for product in products:
         own_plan = plan[plan["product"] == product]
         level = levels.get(product, UNKNOWN_LEVEL)
-        rhythm = _rhythm(rhythms, product, own_plan, level)
+        rhythm = _rhythm(rhythms, product, own_plan)
         drawn = simulate_batches(
             rhythm,
             _planned(own_plan, starts),
@@ -76,7 +78,7 @@ def product_outlooks(
         knives, batches = drawn.by_day(week_ends)
         outlooks[product] = ProductOutlook(
             level=level,
-            model=_model(rhythm, level),
+            model=BATCH_RHYTHM if rhythm else NO_HISTORY,
             batches_seen=seen,
             paths=drawn,
             knives_by_week=knives,
@@ -92,33 +94,13 @@ def _planned(own_plan: pd.DataFrame, starts: PlannedStarts) -> Paths:
 
 
 def _rhythm(
-    rhythms: dict[Hashable, Rhythm], product: Hashable, own_plan: pd.DataFrame, level: Level
+    rhythms: dict[Hashable, Rhythm], product: Hashable, own_plan: pd.DataFrame
 ) -> Rhythm | None:
     if product in rhythms:
-        return _moved_to_level(rhythms[product], level)
+        return rhythms[product]
     if own_plan.empty:
         return None
     return rhythm_without_history(list(rhythms.values()), own_plan["qty"].to_numpy())
-
-
-def _moved_to_level(rhythm: Rhythm, level: Level) -> Rhythm:
-    """Halfway to the gap a weekly model implies, when it foretold its class better, at most x 2."""
-    if not _beats_rhythm(level) or level.per_week <= 0:
-        return rhythm
-    implied = 7 * rhythm.sizes[:, 0].mean() / level.per_week
-    factor = math.sqrt(implied / rhythm.gaps.expected_days)
-    mean_days = rhythm.gaps.mean_days * min(2.0, max(0.5, factor))
-    return replace(rhythm, gaps=replace(rhythm.gaps, mean_days=mean_days))
-
-
-def _beats_rhythm(level: Level) -> bool:
-    return bool(level.scores) and level.scores[level.model] < level.scores[BATCH_RHYTHM]
-
-
-def _model(rhythm: Rhythm | None, level: Level) -> str:
-    if rhythm is None:
-        return "no history"
-    return f"{BATCH_RHYTHM}, moved by {level.model}" if _beats_rhythm(level) else BATCH_RHYTHM
 
 
 def _expected_knives(builds: pd.DataFrame, day: pd.Timestamp, seed: int) -> dict[Hashable, float]:
