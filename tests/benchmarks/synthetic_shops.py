@@ -12,40 +12,56 @@ import pandas as pd
 PRODUCTS, MATERIALS, WEEKS = 12, 24, 156
 FIRST_DAY = pd.Timestamp(2023, 1, 2)
 Bill = list[tuple[int, int, float, float]]
+SIZE_SPREAD = 0.15
 KINDS = ("regular", "stocked", "memoryless")
+
+
+@dataclass(frozen=True)
+class Law:
+    """How a product is made: days between batches, mean and squared variation, and mean knives."""
+
+    gap: float
+    variation: float
+    size: float
 
 
 @dataclass(frozen=True)
 class Shop:
     """builds: product, day, qty over all WEEKS. usage: of the bills until now; new_usage: from now.
 
-    In new_usage a third of the products take other materials in half of their lines.
+    In new_usage a third of the products take other materials in half of their lines. laws: by
+    product, empty where none can be told.
     """
 
     builds: pd.DataFrame
     usage: pd.DataFrame
     new_usage: pd.DataFrame
+    laws: dict[int, Law]
 
 
 def invent_shop(kind: str, seed: int, *, gap_variation: float = 0.35**2) -> Shop:
     """A shop of that kind. gap_variation: squared variation of the gaps of a regular shop."""
     rng = np.random.default_rng([KINDS.index(kind), seed])
+    laws: dict[int, Law] = {}
     if kind == "stocked":
         rows = _made_to_stock(rng)
     else:
-        rows = _by_gaps(rng, gap_variation if kind == "regular" else 1.0)
+        rows = _by_gaps(rng, gap_variation if kind == "regular" else 1.0, laws)
     builds = pd.DataFrame(rows, columns=["product", "ago", "qty"])
     builds["day"] = FIRST_DAY + pd.to_timedelta(builds.pop("ago"), unit="D")
     bills = {product: _bill(rng, product) for product in range(PRODUCTS)}
     changed = rng.choice(PRODUCTS, PRODUCTS // 3, replace=False).tolist()
     new = {product: _changed(rng, bills[product]) for product in changed}
-    return Shop(builds, _table(bills), _table(bills | new))
+    return Shop(builds, _table(bills), _table(bills | new), laws)
 
 
-def _by_gaps(rng: np.random.Generator, variation: float) -> list[tuple[int, int, float]]:
+def _by_gaps(
+    rng: np.random.Generator, variation: float, laws: dict[int, Law]
+) -> list[tuple[int, int, float]]:
     rows = []
     for product in range(PRODUCTS):
         gap, size = rng.uniform(18, 80), rng.uniform(8, 30)
+        laws[product] = Law(gap, variation, size)
         day = -rng.uniform(0, 10 * gap)
         while day < 7 * WEEKS:
             if day >= 0:
@@ -74,7 +90,7 @@ def _made_to_stock(rng: np.random.Generator) -> list[tuple[int, int, float]]:
 
 
 def _knives(rng: np.random.Generator, size: float) -> float:
-    return float(max(1, round(rng.normal(size, 0.15 * size))))
+    return float(max(1, round(rng.normal(size, SIZE_SPREAD * size))))
 
 
 def _bill(rng: np.random.Generator, product: int) -> Bill:
