@@ -10,7 +10,7 @@ from forecasting.level_correction import Seen, corrected, learn_correction
 __all__ = ["CountBeliefs", "CountHabits", "learn_counts", "learn_habits", "smoothed_levels"]
 
 SMOOTHING = np.array([0.02, 0.05, 0.1, 0.2, 0.4])
-DISPERSION = np.array([1.05, 1.3, 1.7, 2.3, 3.2, 5.0, 8.0, 15.0])
+DISPERSION = np.array([1.05, 1.4, 2.0, 3.0, 5.0, 9.0, 20.0, 50.0])
 """Variance over mean of a period's count; 1 would be Poisson."""
 COMPARED = [1, 3, 4]
 """Smoothed levels compared with each other to correct the mean."""
@@ -24,8 +24,11 @@ MEMORY = 6
 
 @dataclass(frozen=True)
 class CountHabits:
-    """What is usual in the shop: mean count a period, how common each cell is, and how far the
-    levels were off."""
+    """What is usual in the shop.
+
+    level: mean count a period. chance: how common each cell is. correction: coefficients of
+    forecasting.level_correction, None where history was too short.
+    """
 
     level: float
     chance: np.ndarray
@@ -46,8 +49,10 @@ class CountBeliefs:
 
 @dataclass(frozen=True)
 class _Cells:
-    """After some days of the past: likelihood of each cell (items, days, cells), its best at 1, and
-    the levels (items, days, smoothings)."""
+    """After some days of the past: how each cell had done, and the smoothed levels.
+
+    likelihood: (items, days, cells), the best of an item at 1. levels: (items, days, smoothings).
+    """
 
     likelihood: np.ndarray
     levels: np.ndarray
@@ -86,10 +91,10 @@ def learn_counts(counts: np.ndarray, habits: CountHabits | None = None) -> Count
 
 
 def learn_habits(counts: np.ndarray, periods_ahead: int = 3) -> CountHabits:
-    """What is usual in the shop: the cells' prior by expectation maximisation over the items, and
-    the correction of the sums over the periods ahead.
+    """What is usual in the shop, for sums over the periods ahead.
 
-    Of more than 5,000 items it takes an even sample.
+    The cells' prior comes from expectation maximisation over the items, the correction from sums
+    after some days of the past. Of more than 5,000 items it takes an even sample.
     Shapes: as learn_counts.
     """
     sample = counts[:: -(-len(counts) // SERIES_TO_LEARN_FROM) or 1]
@@ -106,7 +111,7 @@ def learn_habits(counts: np.ndarray, periods_ahead: int = 3) -> CountHabits:
     apart = np.diff(days).mean() if len(days) > 1 else periods_ahead
     correction = learn_correction(
         [cells.seen(number, prior, since) for number in range(len(days))],
-        [sample[:, day : day + periods_ahead].sum(axis=1) for day in days],
+        [_sums(sample, day, periods_ahead) for day in days],
         periods_ahead,
         [min(1.0, apart / periods_ahead) * 0.5 ** ((days[-1] - day) / half_life) for day in days],
         level,
@@ -134,6 +139,12 @@ def _days_to_learn_from(periods: int, ahead: int) -> np.ndarray:
     if last < first:
         return np.zeros(0, dtype=int)
     return np.unique(np.linspace(first, last, DAYS_TO_LEARN_FROM).round().astype(int))
+
+
+def _sums(counts: np.ndarray, day: int, periods: int) -> np.ndarray:
+    """Demand of the periods after the day; NaN where not known whole or hardly begun before."""
+    begun = np.isfinite(counts[:, :day]).sum(axis=1) >= START_PERIODS
+    return np.where(begun, counts[:, day : day + periods].sum(axis=1), np.nan)
 
 
 def _since(counts: np.ndarray, days: np.ndarray) -> np.ndarray:

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from forecasting.count_demand import DISPERSION, SMOOTHING, learn_counts
+from forecasting.count_demand import DISPERSION, SMOOTHING, learn_counts, learn_habits
 
 RNG = np.random.default_rng(11)
 
@@ -63,3 +63,24 @@ def test_item_never_used_has_a_small_but_finite_level():
     beliefs = learn_counts(np.vstack([RNG.poisson(2, (5, 50)), np.zeros(50)]).astype(float))
     assert (beliefs.chance[-1] * beliefs.level[-1]).sum() < 0.2
     assert np.isfinite(beliefs.chance).all()
+
+
+def test_items_begun_at_different_times_are_expected_at_their_own_level():
+    began = np.repeat(np.arange(0, 50, 5), 30)[:, None]
+    mean = np.tile([0.5, 4.0], 150)[:, None]
+    counts = np.where(np.arange(60) < began, np.nan, RNG.poisson(mean, (300, 60)))
+    beliefs = learn_counts(counts)
+    level = (beliefs.chance * beliefs.level).sum(axis=1)
+    assert level[::2].mean() == pytest.approx(0.5, rel=0.15)
+    assert level[1::2].mean() == pytest.approx(4.0, rel=0.1)
+
+
+def test_shop_of_a_few_periods_is_taken_as_it_is():
+    assert learn_habits(RNG.poisson(2, (9, 8)).astype(float)).correction is None
+
+
+def test_habits_of_many_items_come_from_an_even_sample_of_them():
+    counts = RNG.poisson(RNG.gamma(1, 1, (10_000, 1)), (10_000, 12)).astype(float)
+    habits = learn_habits(counts)
+    assert habits.level == pytest.approx(counts.mean(), rel=0.1)
+    assert habits.level == learn_habits(counts[::2]).level
