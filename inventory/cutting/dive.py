@@ -19,7 +19,7 @@ from .demand import SPARING
 from .program import Key, Relaxed
 
 MOST_ROUNDS = 4
-MOST_TAKEN_BACK = 8
+MOST_TAKEN_BACK = 2
 NEARLY = 1e-3
 
 
