@@ -12,6 +12,9 @@ __all__ = ["Shelf", "between_deliveries", "fill_by_order", "shelf"]
 STARTS, DAYS_APART = 4, 28
 """Deliveries are looked at after orders today and every four weeks: lumps fall here or there."""
 ORDER_SIZES = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
+LOOKS_SETTLED, LOOKS, SHELVES = 40, 30, 200
+"""Looks until a shelf's start is forgotten, looks taken into account, shelves imagined."""
+LEVELS_APART = 40
 
 
 @dataclass(frozen=True)
@@ -44,46 +47,76 @@ def between_deliveries(
     return np.stack(arrived), np.stack(served)
 
 
-def shelf(arrived: np.ndarray, served: np.ndarray, *, point: float, order: float) -> Shelf:
-    """Fill and mean stock when each look orders whole lots of `order` to rise above `point`.
+def shelf(
+    arrived: np.ndarray, served: np.ndarray, *, point: float, order: float, cover: float = 0.0
+) -> Shelf:
+    """Fill and mean stock when a look that finds the position at `point` or below orders.
 
-    The position after a look is then spread evenly over point to point + order; what of the use
+    It orders `order`, or what brings the position `cover` above the point if that is more. How the
+    position lies after a look is found by imagining many looks one after the other: lumps larger
+    than the order bring it back to its top each time, steady use spreads it evenly. What of the use
     between two arrivals exceeds it waits.
     Args: as from between_deliveries; order above 0.
     Raises: OutOfRange.
-    Source: Hadley & Whitin (1963), Analysis of Inventory Systems, nQ policy under periodic review
-        | from memory; taken over sampled futures: our own.
+    Source: short per look = E[(served - position)+] - E[(arrived - position)+], e.g. Hadley &
+        Whitin (1963), Analysis of Inventory Systems, ch. 5 | from memory; over sampled futures and
+        imagined looks: our own.
     Checked in: tests/forecasting/test_expected_fill.py
     """
     require(order > 0, "order", "be above 0", order)
-    used = float((served - arrived).mean())
-    stock = _left(arrived, point, order) / 2 + _left(served, point, order) / 2
-    if used <= 0:
-        return Shelf(1.0, stock)
-    waiting = _short(served, point, order) - _short(arrived, point, order)
-    return Shelf(min(1.0, max(0.0, 1 - waiting / used)), stock)
+    return _shelves(arrived, served, point, np.array([order]), cover)[0]
 
 
 def fill_by_order(
-    arrived: np.ndarray, served: np.ndarray, *, point: float, usual: float
+    arrived: np.ndarray, served: np.ndarray, *, point: float, cover: float
 ) -> list[list[float]]:
-    """[[order quantity, fill], ...] ascending, around a usual order; empty without a usual one."""
-    if usual <= 0:
+    """[[order quantity, fill], ...] ascending, around what covers the usual time; empty without."""
+    if cover <= 0:
         return []
-    orders = [usual * size for size in ORDER_SIZES]
+    orders = cover * np.array(ORDER_SIZES)
     return [
-        [float(f"{order:.6g}"), round(shelf(arrived, served, point=point, order=order).fill, 5)]
-        for order in orders
+        [float(f"{order:.6g}"), round(kept.fill, 5)]
+        for order, kept in zip(orders, _shelves(arrived, served, point, orders, cover), strict=True)
     ]
 
 
-def _short(used: np.ndarray, point: float, order: float) -> float:
-    """Mean of (use - position)+ with the position even over point to point + order."""
-    low, high = np.maximum(used - point, 0.0), np.maximum(used - point - order, 0.0)
-    return float((low**2 - high**2).mean()) / (2 * order)
+def _shelves(
+    arrived: np.ndarray, served: np.ndarray, point: float, orders: np.ndarray, cover: float
+) -> list[Shelf]:
+    """One for each order quantity, all with the same imagined looks."""
+    used = float((served - arrived).mean())
+    above = _above_after_looks((served - arrived).ravel(), orders, np.minimum(orders, cover))
+    waits, gone = (_mean_excess(use.ravel(), point + above) for use in (served, arrived))
+    fills = (
+        np.clip(1 - (waits - gone).mean(axis=1) / used, 0.0, 1.0)
+        if used > 0
+        else [1.0] * len(orders)
+    )
+    means = (arrived.mean() + served.mean()) / 2
+    stocks = (point + above + (waits + gone) / 2).mean(axis=1) - means
+    return [Shelf(float(fill), float(stock)) for fill, stock in zip(fills, stocks, strict=True)]
 
 
-def _left(used: np.ndarray, point: float, order: float) -> float:
-    """Mean of (position - use)+, likewise."""
-    high, low = np.maximum(point + order - used, 0.0), np.maximum(point - used, 0.0)
-    return float((high**2 - low**2).mean()) / (2 * order)
+def _above_after_looks(use: np.ndarray, orders: np.ndarray, covers: np.ndarray) -> np.ndarray:
+    """How far the position lies above the point after a look, evenly spread; a row an order.
+
+    Shelves start evenly spread over the order, so that slow ones needn't settle first.
+    """
+    drawn = np.random.default_rng(0).choice(use, size=(LOOKS_SETTLED + LOOKS, SHELVES))
+    above, seen = np.outer(orders, (np.arange(SHELVES) + 0.5) / SHELVES), []
+    for taken in drawn:
+        above = above - taken
+        filled = np.maximum(above + orders[:, None], covers[:, None])
+        above = np.where(above <= 0, filled, above)
+        seen.append(above)
+    spread = (np.arange(LEVELS_APART) + 0.5) / LEVELS_APART
+    settled = np.concatenate(seen[LOOKS_SETTLED:], axis=1)
+    return np.quantile(settled, spread, axis=1).T
+
+
+def _mean_excess(use: np.ndarray, level: np.ndarray) -> np.ndarray:
+    """Mean of (use - level)+ over the futures, for each level."""
+    ascending = np.sort(use)
+    beyond = np.append(np.cumsum(ascending[::-1])[::-1], 0.0)
+    first = np.searchsorted(ascending, level)
+    return (beyond[first] - level * (len(use) - first)) / len(use)

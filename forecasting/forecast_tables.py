@@ -147,7 +147,7 @@ def _item_row(
         point - mean,
         point + cover,
         outlook.direct_level,
-        fill_by_order(*orders, point=point, usual=cover),
+        fill_by_order(*orders, point=point, cover=cover),
         outlook.note,
     )
 

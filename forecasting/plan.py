@@ -96,7 +96,9 @@ class ItemFutures:
 
     def shelf(self, order: float) -> Shelf:
         """Fill and mean stock at its reorder point when `order` stock units come at a time."""
-        return shelf(self.arrived, self.served, point=self.figures["reorder_point"], order=order)
+        point = self.figures["reorder_point"]
+        cover = self.figures["order_up_to"] - point
+        return shelf(self.arrived, self.served, point=point, order=order, cover=cover)
 
 
 @dataclass(frozen=True)
