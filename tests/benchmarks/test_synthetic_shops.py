@@ -172,7 +172,9 @@ def judge(shop: Shop, history_weeks: int, count: int, same: Losses, changed: Los
 
 
 @pytest.mark.parametrize(
-    ("kind", "at_most"), [("regular", 0.86), ("stocked", 0.86), ("memoryless", 1.0)]
+    ("kind", "at_most"),
+    # Of the regular shops even who knew the law would lose only 14 % less than the best by item.
+    [("regular", 0.88), ("stocked", 0.86), ("memoryless", 1.0)],
 )
 def test_futures_of_batches_lose_less_than_the_best_method_by_item(kind, at_most, capsys):
     same, changed = Losses(), Losses()
