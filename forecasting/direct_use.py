@@ -31,21 +31,25 @@ class DirectUse:
 
 
 def learn_direct_use(
-    direct: pd.DataFrame, as_of: date, levels: Mapping[Hashable, Level] | None = None
+    direct: pd.DataFrame,
+    as_of: date,
+    levels: Mapping[Hashable, Level] | None = None,
+    stock_outs: pd.DataFrame | None = None,
 ) -> dict[Hashable, DirectUse]:
     """Beliefs per item; all series start with the shop's first withdrawal on record.
 
     Withdrawals a week are a mixture of counts learned across items, as in forecasting.sum_quantiles:
     the best of what was compared on spare parts. With levels known already, of those items alone.
-    Shapes: direct as in forecasting.frames, none after as_of.
+    Weeks without stock and without use are not known.
+    Shapes: direct and stock_outs as in forecasting.frames, none after as_of.
     """
     used = direct[direct["qty"] > 0].groupby(["item", "day"], sort=False)["qty"].sum().reset_index()
     if used.empty:
         return {}
-    since = used["day"].min()
+    begun = {"as_of": as_of, "since": used["day"].min(), "stock_outs": stock_outs}
     if levels is None:
-        levels = weekly_levels(weekly_demand(used, "item", as_of=as_of, since=since), "item")
-    weekly = weekly_demand(used.assign(qty=1.0), "item", as_of=as_of, since=since)
+        levels = weekly_levels(weekly_demand(used, "item", **begun), "item")
+    weekly = weekly_demand(used.assign(qty=1.0), "item", **begun)
     if weekly.empty:
         return {}
     counts = {item: rows["qty"].to_numpy() for item, rows in weekly.groupby("item", sort=False)}

@@ -9,6 +9,7 @@
     wear      item, turn, mean_life, shape, scale, used    equally likely lives of a wearing item: use
               of mean_life counts as one. turn 0: a new one; 1, 2 ...: those that go in before any
               new one, in this order (fitted, reground), with their use so far; as many rows each
+    stock_outs  item, week                           weeks (any day of them) with none on the shelf
     planned_use   item, day, qty    stock units that batches of the plan take, by their own choices,
               above what the usage says of them (below 0: less)
     past_plans    late, outcome    one row for each planned batch that was due: days from its planned
@@ -113,6 +114,7 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
         "scale": ABOVE_ZERO,
         "used": AMOUNT,
     },
+    "stock_outs": {"item": KEY, "week": DAY},
     "planned_use": {"item": KEY, "day": DAY, "qty": DIFFERENCE},
     "past_plans": {"late": DIFFERENCE, "outcome": OUTCOME},
 }

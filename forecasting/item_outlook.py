@@ -82,6 +82,7 @@ def item_outlooks(
     own_use: dict[Hashable, Paths],
     *,
     direct_levels: Mapping[Hashable, Level] | None = None,
+    stock_outs: pd.DataFrame | None = None,
     as_of: pd.Timestamp,
     week_ends: np.ndarray,
     horizon_days: int,
@@ -94,7 +95,7 @@ def item_outlooks(
     planned batches, see planned_paths. direct_levels: known of use outside batches, not fitted again.
     """
     history = _weekly_use(builds, usage, direct, as_of)
-    direct_use = learn_direct_use(direct, as_of, direct_levels)
+    direct_use = learn_direct_use(direct, as_of, direct_levels, stock_outs)
     drivers: dict[Hashable, list[Driver]] = {item: [] for item in [*items, *usage["item"]]}
     for row in usage.itertuples():
         amounts = row.per_knife, row.per_batch

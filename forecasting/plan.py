@@ -133,6 +133,7 @@ def forecast_shop(
     *,
     planned_use: pd.DataFrame | None = None,
     past_plans: pd.DataFrame | None = None,
+    stock_outs: pd.DataFrame | None = None,
     chances: Sequence[float] = (),
     as_of: date,
     horizon_weeks: int = 26,
@@ -145,7 +146,8 @@ def forecast_shop(
     usage, so the materials of one knife stay correlated. Records after as_of are ignored. Items in
     `wear` are used up one by one, as each fails; without it, by their mean life. Planned batches
     come as late, and are given up as often, as those of `past_plans` were; without it they stand.
-    `planned_use` comes with them; without it, they take the present usage.
+    `planned_use` comes with them; without it, they take the present usage. Weeks of `stock_outs`
+    are no weeks without use outside batches: what was wanted then is not known.
     Each item's reorder point is also told for every one of `chances`.
     Shapes: tables as in forecasting.frames.
     Raises: BadTable, OutOfRange.
@@ -160,6 +162,7 @@ def forecast_shop(
         wear,
         planned_use,
         past_plans,
+        stock_outs,
         as_of=as_of,
         horizon_weeks=horizon_weeks,
         paths=paths,
@@ -188,6 +191,7 @@ def forecast_item(
     *,
     planned_use: pd.DataFrame | None = None,
     past_plans: pd.DataFrame | None = None,
+    stock_outs: pd.DataFrame | None = None,
     levels: WeeklyLevels,
     as_of: date,
     horizon_weeks: int = 26,
@@ -211,6 +215,7 @@ def forecast_item(
         wear,
         planned_use,
         past_plans,
+        stock_outs,
         only=item,
         levels=levels,
         as_of=as_of,
@@ -236,6 +241,7 @@ def _imagine(
     wear: pd.DataFrame | None,
     planned_use: pd.DataFrame | None,
     past_plans: pd.DataFrame | None,
+    stock_outs: pd.DataFrame | None,
     *,
     only: Hashable | None = None,
     levels: WeeklyLevels | None = None,
@@ -291,6 +297,7 @@ def _imagine(
         lives,
         own_use,
         direct_levels=levels and levels.direct,
+        stock_outs=None if stock_outs is None else checked("stock_outs", stock_outs),
         **scope,
     )
     return _Imagined(items, products, outlooks, lead_times, leads, weeks, scope["horizon_days"])

@@ -95,15 +95,17 @@ def _read_records(day: date) -> Records:
     codes = set(items["item"])
     use = use_of_bills(day)
     usage = usage_by_product(day, use)
+    direct = history.direct_use(day, codes)
     tables = {
         "builds": history.build_history(day),
         "plan": history.build_plan(),
         "usage": history.usage_table(usage, codes),
-        "direct": history.direct_use(day, codes),
+        "direct": direct,
         "items": items,
         "receipts": history.receipt_history(day),
         "wear": wear_lives(usage, codes),
         "past_plans": history.past_plans(day),
+        "stock_outs": history.stock_out_weeks(day, direct),
         "planned_use": history.planned_use_table(planned_use(day, use), codes),
     }
     return Records(tables, usage, rests_on)

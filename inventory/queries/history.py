@@ -20,6 +20,7 @@ from inventory.models import (
     Shop,
 )
 from inventory.queries.arrivals import current_offers
+from inventory.queries.ledger_use import stock_records
 from inventory.queries.planned_use import PlannedUse
 from inventory.queries.usage import ItemUsage
 from inventory.queries.wear_futures import stations_of_use
@@ -31,6 +32,9 @@ WAITING = (Batch.State.PLANNED, Batch.State.RESERVED)
 
 PLANS_LOOKED_AT = timedelta(days=730)
 """How far back plans tell how they are kept: common practice, no source."""
+
+MOST_WEEKS_OUT = 0.5
+"""Of an item that is kept in stock; common practice, no source."""
 
 OWN_USE = ("", "batch", "made", "fitted", "scrap")
 
@@ -120,6 +124,37 @@ def direct_use(day: date, items: set[str]) -> pd.DataFrame:
         taken[code, when, posting] -= qty
     rows = _less_what_came_back(sorted(taken.items()))
     return _frame(rows, "item", "day", "qty")
+
+
+def stock_out_weeks(day: date, direct: pd.DataFrame) -> pd.DataFrame:
+    """item, week (Monday): weeks in which none was left on any day, of the items used outside batches.
+
+    From the week of the first use on record. An item that stood at zero for more than half of the
+    weeks since it first came is bought when it is needed: its zeros are no stock-outs. Before it
+    first came, it was not there.
+    """
+    if direct.empty:
+        return _frame([], "item", "week")
+    first = min(direct["day"])
+    before = first - timedelta(days=first.weekday() + 1)
+    codes = dict(Item.objects.filter(code__in=set(direct["item"])).values_list("pk", "code"))
+    came = dict(
+        Movement.objects.filter(item__in=codes).order_by().values_list("item").annotate(Min("day"))
+    )
+    mondays = [before + timedelta(days=1 + 7 * week) for week in range((day - before).days // 7)]
+    rows = []
+    for pk, record in stock_records(codes, before).items():
+        out = [monday for monday in mondays if record.ran_out(*_week_of(monday))]
+        since = [monday for monday in mondays if monday >= came[pk]]
+        dry = sum(monday >= came[pk] for monday in out)
+        if dry <= MOST_WEEKS_OUT * len(since):
+            rows += [(codes[pk], monday) for monday in out]
+    return _frame(rows, "item", "week")
+
+
+def _week_of(monday: date) -> tuple[date, date]:
+    """The days after and until, as ledger records ask for them."""
+    return monday - timedelta(days=1), monday + timedelta(days=6)
 
 
 def _less_what_came_back(

@@ -99,15 +99,17 @@ def _tables(forecast: ItemForecast) -> dict[str, "pd.DataFrame"]:
     use = use_of_bills(day, {forecast.item_id: learned})
     usual = usual_bills(day)
     usage = [row for bill in usual.values() for row in use.of(bill) if row.item.code == code]
+    direct = history.direct_use(day, set(items["item"]))
     return {
         "builds": history.build_history(day),
         "plan": history.build_plan(),
         "usage": history.usage_table(usage, {code}),
-        "direct": history.direct_use(day, set(items["item"])),
+        "direct": direct,
         "items": items,
         "receipts": history.receipt_history(day),
         "wear": wear_lives(usage, {code}),
         "past_plans": history.past_plans(day),
+        "stock_outs": history.stock_out_weeks(day, direct),
         "planned_use": history.planned_use_table(planned_use(day, use, usual), {code}),
     }
 

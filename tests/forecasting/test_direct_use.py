@@ -46,6 +46,18 @@ def test_item_used_once_long_ago_is_expected_seldom():
     )
 
 
+def test_weeks_without_stock_are_no_weeks_without_use():
+    record = withdrawals("rag", *range(353, 700, 7))
+    mondays = pd.date_range(end="2026-11-16", periods=50, freq="W-MON")
+    outs = pd.DataFrame({"item": "rag", "week": mondays})
+    blind, told = (
+        simulate(learn_direct_use(record, TODAY, stock_outs=known)["rag"]).until(70)[0].mean()
+        for known in (None, outs)
+    )
+    assert told == pytest.approx(40, rel=0.15)
+    assert blind < 0.5 * told
+
+
 def test_item_without_withdrawals_has_empty_futures():
     assert simulate(None).until(70)[0].max() == 0
 

@@ -12,6 +12,7 @@ from inventory.queries.history import (
     direct_use,
     past_plans,
     receipt_history,
+    stock_out_weeks,
 )
 from tests.factories import (
     DAY,
@@ -99,3 +100,45 @@ def test_overdue_order_makes_the_supplier_slower_from_day_to_day():
     order(offer(item, lead_days=20), 1, days(-30))
     told = [receipt_history(days(more))["actual_days"].tolist() for more in (-10, 0, 15)]
     assert told == [[], [30], [45]]
+
+
+def take(item, qty, day):
+    actions.issue_stock(item=item, qty=D(qty), day=day, reason="repair")
+
+
+def out_of_stock(day, *items):
+    table = stock_out_weeks(day, direct_use(day, {item.code for item in items}))
+    return list(table.itertuples(index=False, name=None))
+
+
+def test_week_with_none_on_any_day_is_a_stock_out():
+    item = screws()
+    stock(item, 10)
+    take(item, 4, days(1))
+    take(
+        item, 6, days(16)
+    )  # the Wednesday of the third week; more comes on the Tuesday of the sixth
+    stock(item, 10, days(36))
+    assert out_of_stock(days(55), item) == [(item.code, days(21)), (item.code, days(28))]
+
+
+def test_item_that_is_bought_when_needed_has_no_stock_outs():
+    item = screws()
+    for week in (0, 28, 56):
+        stock(item, 5, days(week))
+        take(item, 5, days(week + 1))
+    assert out_of_stock(days(80), item) == []
+
+
+def test_item_that_came_later_was_not_there_before():
+    old, new = screws(), screws("SCREW-NEW")
+    stock(old, 10)
+    take(old, 1, days(1))
+    stock(new, 10, days(14))
+    take(new, 1, days(15))
+    assert out_of_stock(days(40), old, new) == [(new.code, days(0)), (new.code, days(7))]
+
+
+def test_shop_without_use_outside_batches_has_no_stock_outs():
+    stock(screws(), 10)
+    assert out_of_stock(days(40), screws("SCREW-NEW")) == []
