@@ -79,7 +79,7 @@ def wear_data(line: WearCheck) -> dict[str, Any]:
 
 
 def reorder_data(found: ReorderList) -> dict[str, Any]:
-    """Keys: day, forecast_of, stale, suppliers (each with lines, fee, total), soon."""
+    """Keys: day, forecast_of, stale, suppliers (each with lines, fee, total), soon, put_aside."""
     return {
         "day": str(found.day),
         "forecast_of": _day(found.run.as_of) if found.run else None,
@@ -95,6 +95,10 @@ def reorder_data(found: ReorderList) -> dict[str, Any]:
             for group in found.groups
         ],
         "soon": [_line(line) for line in found.soon],
+        "put_aside": [
+            {**_line(each.line), "until": _day(each.snooze.until), "reason": each.snooze.reason}
+            for each in found.asleep
+        ],
         "total": str(round(found.total, 2)),
     }
 

@@ -24,7 +24,7 @@ def batch_check_report(check: BatchCheck) -> str:
 
 
 def reorder_report(found: ReorderList, currency: str) -> str:
-    """Due lines by supplier with totals, then what comes due soon."""
+    """Due lines by supplier with totals, then what comes due soon, and what is put aside."""
     if found.run is None:
         return "No forecast yet. Make one: python3 manage.py forecast"
     parts = [
@@ -47,6 +47,11 @@ def reorder_report(found: ReorderList, currency: str) -> str:
     if found.soon:
         names = ", ".join(f"{line.item.code} (order by {line.order_by})" for line in found.soon)
         parts.append(paragraph(f"\nDue within two weeks: {names}."))
+    if found.asleep:
+        names = ", ".join(
+            f"{each.line.item.code} (until {each.snooze.until})" for each in found.asleep
+        )
+        parts.append(paragraph(f"\nPut aside: {names}."))
     return "\n".join(parts)
 
 

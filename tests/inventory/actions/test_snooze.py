@@ -6,6 +6,8 @@ import pytest
 
 from inventory import actions
 from inventory.errors import Refused
+from inventory.exchange.answers import reorder_data
+from inventory.management.reports import reorder_report
 from inventory.models import ForecastRun, ItemForecast, Snooze
 from inventory.queries.forecast_inputs import plan_digest
 from inventory.queries.reorder_list import reorder_list
@@ -67,6 +69,14 @@ def test_line_put_aside_is_hidden_and_counted(screws):
     listed = reorder_list(DAY)
     assert codes(listed.lines) == codes(listed.soon) == []
     assert codes(each.line for each in listed.asleep) == ["SCREW-M4"]
+
+
+def test_terminal_names_what_is_put_aside(screws):
+    put_aside(screws)
+    listed = reorder_list(DAY)
+    assert "Put aside: SCREW-M4 (until 2025-03-17)." in reorder_report(listed, "EUR")
+    (line,) = reorder_data(listed)["put_aside"]
+    assert (line["item"], line["until"]) == ("SCREW-M4", "2025-03-17")
 
 
 def test_line_is_back_on_its_day(screws):
