@@ -73,8 +73,8 @@ def fit(
         "work_material": work_material,
         "cutting_data": cutting_data,
     }
-    material, data = usual_work(item, machine, pocket)
-    known = {"work_material": material, "cutting_data": data, **known}
+    if continues is None and not (work_material or cutting_data):
+        said["work_material"], said["cutting_data"] = usual_work(item, machine, pocket)
     new = Fitting.objects.create(
         item=item,
         label=label or own_label or next_number(FITTED, Fitting, "label"),

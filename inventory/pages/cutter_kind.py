@@ -88,15 +88,20 @@ def _verdict(told: SideBySide) -> str:
     split = told.split
     if told.trait == Trait.REVISION:
         return "Each revision has its own record. They are compared, never counted together."
+    if told.trait == Trait.GRINDING:
+        return (
+            "New ones, and each number of regrinds, have their own record. They are compared, never "
+            "counted together."
+        )
     if split.chance is None:
         return "Too few failures to tell them apart: five in each of two are needed."
     if not split.differ:
         return "No more unlike than chance makes such lives; they are counted together."
     alike = life.percent(split.chance)
-    if told.trait == Trait.MATERIAL:
+    if told.trait in (Trait.MATERIAL, Trait.DATA):
         return (
             f"Unlike: chance alone makes such a difference in {alike} of cases. What is fitted for "
-            "one work material is judged by the lives in it alone."
+            f"one {told.trait} is judged by the lives in it alone."
         )
     return (
         f"Unlike: chance alone makes such a difference in {alike} of cases. See each by itself, and "

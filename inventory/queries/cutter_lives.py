@@ -15,7 +15,14 @@ from forecasting.wear_curve import WearLife, life_at_wear
 from inventory.models import Fitting, Item, WearLog, WearReading
 from inventory.queries.cutters import FAILED, is_too_long, prior_of
 from inventory.queries.life_book import Judged, LifeBook, known_life_models, model_of_lives
-from inventory.queries.life_traits import SideBySide, Trait, operations_of, reader, side_by_side
+from inventory.queries.life_traits import (
+    SideBySide,
+    Trait,
+    lives_to_tell,
+    operations_of,
+    reader,
+    side_by_side,
+)
 
 POINTS = 61
 IN_USE = "still in use"
@@ -113,11 +120,9 @@ def _in_work(
     lives: Sequence[Fitting], book: LifeBook, item: Item, trait: Trait, name: str
 ) -> Judged:
     """Lives of which a trait reads so; an earlier revision is looked for among all lives."""
-    used = [life for life in lives if life.life_used > 0]
-    if trait != Trait.REVISION:
-        used = [life for life in used if life.revision == item.revision]
-    read = reader(trait, operations_of(used))
-    chosen = [life for life in used if read(life) == name]
+    among = lives_to_tell(trait, lives, item.revision)
+    read = reader(trait, operations_of(among))
+    chosen = [life for life in among if read(life) == name]
     if trait == Trait.GRINDING and chosen:
         return book.judged(item, book.work_now(item), chosen[0].regrinds)
     return Judged(tuple(chosen), model_of_lives(chosen, prior_of(item)))

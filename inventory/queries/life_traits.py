@@ -34,17 +34,22 @@ class SideBySide:
 
 
 def side_by_side(lives: Sequence[Fitting], revision: int) -> list[SideBySide]:
-    """Every trait in which the used lives differ; all but the revision within the present one."""
-    used = [life for life in lives if life.life_used > 0]
-    present = [life for life in used if life.revision == revision]
-    operations = operations_of(present)
-    found = [_told_apart(Trait.REVISION, used, lambda life: f"revision {life.revision}")]
-    found += [
-        _told_apart(trait, present, reader(trait, operations))
-        for trait in Trait
-        if trait != Trait.REVISION
-    ]
+    """Every trait in which the used lives differ."""
+    among = {trait: lives_to_tell(trait, lives, revision) for trait in Trait}
+    operations = operations_of(among[Trait.OPERATION])
+    found = [_told_apart(trait, among[trait], reader(trait, operations)) for trait in Trait]
     return [each for each in found if each is not None]
+
+
+def lives_to_tell(trait: Trait, lives: Sequence[Fitting], revision: int) -> list[Fitting]:
+    """Used lives among which a trait is told apart: all else but the trait is alike.
+
+    Only revisions are compared beyond the present one, and only grinding beyond new ones.
+    """
+    used = [life for life in lives if life.life_used > 0]
+    if trait != Trait.REVISION:
+        used = [life for life in used if life.revision == revision]
+    return used if trait == Trait.GRINDING else [life for life in used if not life.regrinds]
 
 
 def reader(trait: Trait, operations: dict[int, str]) -> Callable[[Fitting], str]:

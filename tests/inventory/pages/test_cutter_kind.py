@@ -111,6 +111,7 @@ def test_reground_ones_stand_beside_new_ones(viewer_client, shop):
         actions.log_wear(fitting=one, amount=Decimal(20), day=make.DAY)
     page = page_of(viewer_client, shop.cutter).content.decode()
     assert "By grinding" in page
+    assert "They are compared, never counted together." in page
     assert "0 failed, 1 still good" in page
 
 

@@ -82,6 +82,17 @@ def test_each_number_of_regrinds_is_a_group_of_its_own_in_the_comparison():
     }
 
 
+def test_work_is_compared_among_new_ones_only():
+    item = cutter()
+    lived(item, 100, work_material="annealed bar")
+    lived(item, 50, work_material="hardened bar")
+    reground_life(item, 30)
+    told = {each.trait: each.split.groups for each in side_by_side(list(item.fittings.all()), 1)}
+    counted = {group.name: group.failures for group in told[Trait.MATERIAL]}
+    assert counted == {"annealed bar": 1, "hardened bar": 1, "not noted": 1}
+    assert {group.name for group in told[Trait.GRINDING]} == {"new", "reground once"}
+
+
 def test_page_of_a_kind_counts_new_ones_and_shows_reground_ones_by_themselves():
     item = cutter()
     for life in (90, 100, 110):
