@@ -2,7 +2,9 @@
 
 from typing import Any
 
+from inventory.models import Shop
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
+from inventory.queries.join_orders import worth_joining
 from inventory.queries.reorder_list import ReorderLine, ReorderList
 from inventory.queries.wear_check import WearCheck
 
@@ -79,7 +81,12 @@ def wear_data(line: WearCheck) -> dict[str, Any]:
 
 
 def reorder_data(found: ReorderList) -> dict[str, Any]:
-    """Keys: day, forecast_of, stale, suppliers (each with lines, fee, total), soon, put_aside."""
+    """Keys: day, forecast_of, stale, suppliers (each with lines, fee, total), soon, put_aside.
+
+    worth_joining of a supplier: lines that aren't due, what adding them saves, and the chance that
+    they would cost a fee of their own.
+    """
+    riding = worth_joining(found, float(Shop.objects.get().holding_rate)) if found.groups else {}
     return {
         "day": str(found.day),
         "forecast_of": _day(found.run.as_of) if found.run else None,
@@ -91,6 +98,14 @@ def reorder_data(found: ReorderList) -> dict[str, Any]:
                 "fee": str(round(group.fee, 2)),
                 "total": str(round(group.total, 2)),
                 "lines": [_line(line) for line in group.lines],
+                "worth_joining": [
+                    {
+                        "lines": [_line(line) for line in each.lines],
+                        "saves": str(round(each.saves, 2)),
+                        "chance_of_a_fee": round(each.alone, 3),
+                    }
+                    for each in (riding.get(group.supplier.pk, []) if group.supplier else [])
+                ],
             }
             for group in found.groups
         ],

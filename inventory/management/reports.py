@@ -5,8 +5,10 @@ from decimal import Decimal
 
 from inventory.days import show_day
 from inventory.management.terminal import heading, paragraph, table
+from inventory.models import Shop
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
 from inventory.queries.cautions import DEFER
+from inventory.queries.join_orders import Joined, worth_joining
 from inventory.queries.reorder_list import ReorderLine, ReorderList
 from inventory.queries.wear_check import WearCheck
 from inventory.units import show_number, show_quantity, show_size
@@ -34,6 +36,7 @@ def reorder_report(found: ReorderList, currency: str) -> str:
         parts.append(paragraph("Plan or bills have changed since: python3 manage.py forecast"))
     if not found.lines:
         parts.append("Nothing has to be ordered today.")
+    riding = worth_joining(found, float(Shop.objects.get().holding_rate)) if found.groups else {}
     for group in found.groups:
         name = group.supplier.name if group.supplier else "Nobody offers these yet"
         parts.append(heading(f"{name}: {_money(group.total, currency)}, order by {group.order_by}"))
@@ -44,6 +47,8 @@ def reorder_report(found: ReorderList, currency: str) -> str:
                 [2],
             )
         )
+        if group.supplier:
+            parts += [_ride(each, currency) for each in riding.get(group.supplier.pk, [])]
     if found.soon:
         names = ", ".join(f"{line.item.code} (order by {line.order_by})" for line in found.soon)
         parts.append(paragraph(f"\nDue within two weeks: {names}."))
@@ -53,6 +58,17 @@ def reorder_report(found: ReorderList, currency: str) -> str:
         )
         parts.append(paragraph(f"\nPut aside: {names}."))
     return "\n".join(parts)
+
+
+def _ride(joined: Joined, currency: str) -> str:
+    orders = " and ".join(
+        f"{line.item.code} ({line.choice.packs} × {line.offer.pack_name})" for line in joined.lines
+    )
+    saves = _money(Decimal(str(round(joined.saves, 2))), currency)
+    return paragraph(
+        f"Also worth ordering now: {orders}. Saves about {saves}, another fee before the next order "
+        f"here being {joined.alone:.0%} likely."
+    )
 
 
 def cutter_report(checks: Iterable[WearCheck], title: str) -> str:

@@ -2,6 +2,8 @@
 
 import pytest
 
+from inventory.exchange.answers import reorder_data
+from inventory.management.reports import reorder_report
 from inventory.queries.join_orders import supplier_rhythms, worth_joining
 from inventory.queries.reorder_list import reorder_list
 from tests import factories as make
@@ -49,6 +51,15 @@ def test_item_that_is_due_before_the_next_order_rides_along(run, alder, due):
     assert found.alone > 0.9
     assert 20 < found.saves < 30
     assert found.weeks_early < 5
+
+
+def test_terminal_and_plain_data_tell_what_rides_along(run, alder, due):
+    kept(run, alder, "PIN-3", here=70)
+    listed = reorder_list(make.DAY)
+    assert "Also worth ordering now: PIN-3" in reorder_report(listed, "EUR")
+    (told,) = reorder_data(listed)["suppliers"][0]["worth_joining"]
+    assert told["lines"][0]["item"] == "PIN-3"
+    assert float(told["saves"]) > 20
 
 
 def test_dear_item_that_is_due_late_waits(run, alder, due):
