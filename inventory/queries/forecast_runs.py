@@ -10,7 +10,7 @@ from inventory.queries.run_lock import is_held
 
 STATE = ForecastRun.State
 STARTS_WITHIN = timedelta(minutes=1)
-ELSEWHERE_WITHIN = timedelta(hours=2)
+ELSEWHERE_WITHIN = timedelta(minutes=30)
 """How long a run may take on another computer, whose processes can't be seen from here."""
 
 

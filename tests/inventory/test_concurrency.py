@@ -9,8 +9,9 @@ import pytest
 from django.db import connection
 
 from inventory import actions
+from inventory.actions.forecast_runs import queue_run
 from inventory.errors import NotEnough, Refused, WrongState
-from inventory.models import Batch, Lot, Movement, OrderLine, Posting, Request
+from inventory.models import Batch, ForecastRun, Lot, Movement, OrderLine, Posting, Request
 from inventory.queries.audit import audit
 from tests.factories import (
     DAY,
@@ -29,6 +30,7 @@ from tests.factories import (
     plan,
     rack,
     screws,
+    shop,
     simple_knife,
     step,
     stock,
@@ -246,3 +248,11 @@ def test_pocket_is_filled_once_by_two():
     outcomes = at_once([lambda: actions.swap(fitting=old, reason="worn", day=DAY)] * 2)
     assert [type(refusal) for refusal in refusals(outcomes)] == [WrongState]
     assert on_hand(item) == 3
+
+
+def test_of_four_recalculations_at_once_one_is_queued():
+    shop()
+    screws()
+    outcomes = at_once([lambda: queue_run(as_of=DAY)] * 4)
+    assert [type(refusal) for refusal in refusals(outcomes)] == [Refused] * 3
+    assert ForecastRun.objects.count() == 1
