@@ -82,6 +82,12 @@ class KindOfCutter:
         return longest if is_wrong else None
 
     @property
+    def leaves_reground_out(self) -> bool:
+        """Whether there are lives of reground ones, and none of them is counted."""
+        reground = [life for life in self.lives if life.regrinds and life.life_used]
+        return bool(reground) and not any(life.regrinds for life in self.counted)
+
+    @property
     def still_good(self) -> list[float]:
         """Lives that hadn't ended in a failure when last noted."""
         return [float(life.life_used) for life in self.counted if life.end_reason not in FAILED]

@@ -112,6 +112,9 @@ def test_reground_ones_stand_beside_new_ones(viewer_client, shop):
     page = page_of(viewer_client, shop.cutter).content.decode()
     assert "By grinding" in page
     assert "They are compared, never counted together." in page
+    assert "New ones alone" in page
+    alone = page_of(viewer_client, shop.cutter, by="grinding", of="reground once")
+    assert "New ones alone" not in alone.content.decode()
     assert "0 failed, 1 still good" in page
 
 
