@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 SETTLE_SHARE = 0.4
 MOST_TURNS = 8
-QUICK_NODES = 60
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,8 @@ class OpenFew:
                 if choice is None:
                     break
                 counts = allowed(self.openings, choice.pieces)
-                if not (self.search.dive(counts, turn, self.until) or self._try_quickly(counts)):
+                found = self.search.dive(counts, turn, self.until)
+                if not (found or self.search.try_quickly(counts, self.until)):
                     failed = choice.cost + SLACK
 
     def _between(self, failed: float) -> Choice | None:
@@ -90,12 +90,6 @@ class OpenFew:
                 return choice
         return None
 
-    def _try_quickly(self, counts: Mapping[int, int]) -> bool:
-        """Whole numbers over the ways found so far, within these pieces."""
-        before = self.search.reached
-        self._solve(counts, self.until, QUICK_NODES)
-        return self.search.reached < before
-
     def _make_from(self, counts: Mapping[int, int]) -> None:
         """Look thoroughly for a plan within these pieces."""
         stop = perf_counter() + (self.until - perf_counter()) / 2
@@ -103,11 +97,4 @@ class OpenFew:
             with self.search.limited(counts):
                 enough = perf_counter() + (stop - perf_counter()) / 3
                 self.search.fill_with_little_waste(enough)
-        self._solve(counts, stop, self.search.nodes("missing"))
-
-    def _solve(self, counts: Mapping[int, int], until: float, nodes: int) -> None:
-        columns = self.search.columns
-        with self.search.limited(counts):
-            solved = columns.program.solve("missing", until - perf_counter(), nodes)
-        if solved.values is not None:
-            self.search.take(columns.read(solved.values))
+        self.search.solve_within(counts, stop, self.search.nodes("missing"))

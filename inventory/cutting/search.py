@@ -33,6 +33,7 @@ NODE_LIMITS = {"missing": 2000, "bought": 2000, "opened": 2000, "remnant_lost": 
 ENRICH_SHARE = 0.3
 DIVES_SHARE = 0.5
 MOST_TURNS = 8
+QUICK_NODES = 60
 UNBOUNDED = -(10**30)
 
 
@@ -171,10 +172,25 @@ class Search:
         return bound
 
     def _miss_fewer(self, bound: int, until: float) -> None:
+        """Dive for one knife more; what several dives found together may hold it as well."""
+        counts = self.columns.counts
         for turn in range(MOST_TURNS):
             while self.reached.missing > bound and perf_counter() < until:
-                if not self.dive(self.columns.counts, turn, until, fewer=1):
+                if not (self.dive(counts, turn, until, fewer=1) or self.try_quickly(counts, until)):
                     break
+
+    def try_quickly(self, counts: Mapping[int, int], until: float) -> bool:
+        """Whole numbers over the ways found so far, within these pieces."""
+        before = self.reached
+        self.solve_within(counts, until, QUICK_NODES)
+        return self.reached < before
+
+    def solve_within(self, counts: Mapping[int, int], until: float, nodes: int) -> None:
+        """Fewest missing over the ways found so far, within these pieces."""
+        with self.limited(counts):
+            solved = self.columns.program.solve("missing", until - perf_counter(), nodes)
+        if solved.values is not None:
+            self.take(self.columns.read(solved.values))
 
     def dives_for(self, aim: str) -> bool:
         """Diving pays where the program alone rarely finds whole numbers."""
