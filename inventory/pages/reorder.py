@@ -180,6 +180,8 @@ def _urgency(line: ReorderLine, day: date) -> tuple[str, str]:
         return "may run out before it can come", "stop"
     if line.order_by is not None and line.order_by <= day:
         return "order today", "watch"
+    if line.last_qty:
+        return "last buy", "watch"
     if line.order_by is not None:
         return f"order by {display.day(line.order_by)}", ""
     return "below its reorder point", "watch"

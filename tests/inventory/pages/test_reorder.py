@@ -292,3 +292,21 @@ def test_another_run_can_be_compared_with(viewer_client, due):
     assert f'<a href="?since={runs[1].pk}">' in page
     other = viewer_client.get(f"/reorder/?since={runs[1].pk}").content.decode()
     assert "reorder point up from 80 to 100" in other
+
+
+def test_last_buy_stands_on_the_list_until_its_end_is_covered(maker_client):
+    today = timezone.localdate()
+    screws = make.screws(status="last_buy", needed_until=today + timedelta(days=140))
+    make.stock(screws, 120)
+    make.offer(screws, pack_qty=make.D(20))
+    forecast(forecast_run(), screws)
+    page = maker_client.get("/reorder/").content.decode()
+    assert "last buy" in page
+    assert "6 make" in page
+
+
+def test_last_buy_without_a_day_asks_for_it(maker_client):
+    screws = make.screws(status="last_buy")
+    make.offer(screws)
+    forecast(forecast_run(), screws)
+    assert "Say until when it is needed" in maker_client.get("/reorder/").content.decode()
