@@ -34,7 +34,8 @@ def sum_tables(beliefs: CountBeliefs, periods: list[int], chance: float) -> Iter
     for width in WIDTHS:
         rows = yield from _of_width(beliefs, rows, step, width, periods, chance)
     while rows.size:
-        step *= 2
+        too_narrow = beliefs.level[rows].min() * periods[-1] / WIDTHS[-1]
+        step = max(2 * step, 2 ** int(np.log2(max(too_narrow, 1.0))))
         rows = yield from _of_width(beliefs, rows, step, WIDTHS[-1], periods, chance)
 
 
@@ -51,7 +52,7 @@ def _of_width(
     for start in range(0, len(rows), SERIES_AT_ONCE):
         part = rows[start : start + SERIES_AT_ONCE]
         within = [_within(beliefs, part, step, width, ahead) for ahead in periods]
-        done = within[-1][:, -1] >= chance
+        done = ~(within[-1][:, -1] < chance)
         if done.any():
             yield SumTable(part[done], step, [one[done] for one in within])
         left.append(part[~done])
