@@ -12,9 +12,9 @@ __all__ = ["Shelf", "between_deliveries", "fill_by_order", "shelf"]
 STARTS, DAYS_APART = 4, 28
 """Deliveries are looked at after orders today and every four weeks: lumps fall here or there."""
 ORDER_SIZES = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
-LOOKS_SETTLED, LOOKS, SHELVES = 40, 30, 200
-"""Looks until a shelf's start is forgotten, looks taken into account, shelves imagined."""
-LEVELS_APART = 40
+LOOKS_SETTLED, LOOKS, EVERY, SHELVES = 40, 30, 3, 200
+"""Looks until a shelf's start is forgotten, looks after that, of which every so-manieth is taken
+into account, and shelves imagined."""
 
 
 @dataclass(frozen=True)
@@ -98,20 +98,21 @@ def _shelves(
 
 
 def _above_after_looks(use: np.ndarray, orders: np.ndarray, covers: np.ndarray) -> np.ndarray:
-    """How far the position lies above the point after a look, evenly spread; a row an order.
+    """How far the position lies above the point after a look; a row an order.
 
-    Shelves start evenly spread over the order, so that slow ones needn't settle first.
+    Shelves start evenly spread over the order, so that slow ones needn't settle first; every look
+    hands the same evenly spread uses out among them.
     """
-    drawn = np.random.default_rng(0).choice(use, size=(LOOKS_SETTLED + LOOKS, SHELVES))
-    above, seen = np.outer(orders, (np.arange(SHELVES) + 0.5) / SHELVES), []
+    even = (np.arange(SHELVES) + 0.5) / SHELVES
+    uses = np.tile(np.quantile(use, even), (LOOKS_SETTLED + LOOKS, 1))
+    drawn = np.random.default_rng(0).permuted(uses, axis=1)
+    above, seen = np.outer(orders, even), []
     for taken in drawn:
         above = above - taken
         filled = np.maximum(above + orders[:, None], covers[:, None])
         above = np.where(above <= 0, filled, above)
         seen.append(above)
-    spread = (np.arange(LEVELS_APART) + 0.5) / LEVELS_APART
-    settled = np.concatenate(seen[LOOKS_SETTLED:], axis=1)
-    return np.quantile(settled, spread, axis=1).T
+    return np.concatenate(seen[LOOKS_SETTLED::EVERY], axis=1)
 
 
 def _mean_excess(use: np.ndarray, level: np.ndarray) -> np.ndarray:
