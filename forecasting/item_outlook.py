@@ -18,6 +18,7 @@ from forecasting.product_outlook import FEW_BATCHES, ProductOutlook
 __all__ = ["ItemOutlook", "item_outlooks", "planned_paths", "use_by_batches"]
 
 BY_BATCHES = "batches of its products"
+OUTSIDE = "outside batches: counts a week, learned from all items"
 AS_IT_FAILS = "each changed as it fails"
 FEW_WEEKS = 8
 DECIMALS = 9
@@ -246,7 +247,7 @@ def _model(
     if changes is not None:
         parts.append(AS_IT_FAILS)
     if outside:
-        parts.append(f"outside batches: {outside.level.model} and shared counts")
+        parts.append(OUTSIDE)
     return "; ".join(parts) or "no history"
 
 
