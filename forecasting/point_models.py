@@ -1,13 +1,9 @@
 """Point forecasts of many series by models of statsforecast, under names of the trade."""
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-import pandas as pd
-
-if TYPE_CHECKING:
-    from statsforecast import StatsForecast
 
 __all__ = [
     "AVERAGE",
@@ -34,6 +30,7 @@ LEVEL_MODELS = (
     "periods pooled (ADIDA)",
 )
 """Models that expect the same in every period ahead."""
+FEWEST_FOR_A_PATH = 8
 SEASON_AND_TREND_MODELS = ("level and trend (Theta)", "season, level and trend (Theta)")
 
 
@@ -50,49 +47,57 @@ def expected_sums(
         et al. (2011), ADIDA; Assimakopoulos & Nikolopoulos (2000), Theta: computed by statsforecast.
     Checked in: tests/published/test_intermittent_demand.py, tests/published/test_smoothing.py
     """
+    fits = _fits(models, periods_ahead, season)
     known = np.isfinite(qty)
-    present = np.flatnonzero(known.any(axis=1))
     result = np.zeros((len(qty), len(models)))
-    if not present.size:
-        return result
-    frame = _long(qty, known)
-    level = [column for column, name in enumerate(models) if name in LEVEL_MODELS]
-    moving = [column for column, name in enumerate(models) if name not in LEVEL_MODELS]
-    for columns, steps in ((level, 1), (moving, periods_ahead)):
-        if columns:
-            engine = _engine([models[column] for column in columns], season)
-            ahead = engine.forecast(df=frame, h=steps).iloc[:, 2:].to_numpy()
-            sums = ahead.reshape(len(present), steps, len(columns)).sum(axis=1)
-            result[np.ix_(present, columns)] = sums * (periods_ahead / steps)
+    for row in np.flatnonzero(known.any(axis=1)):
+        values = qty[row, known[row]]
+        for column, fit in enumerate(fits):
+            result[row, column] = fit(values)
     return np.maximum(np.nan_to_num(result), 0.0)
 
 
-def _long(qty: np.ndarray, known: np.ndarray) -> pd.DataFrame:
-    """The known periods of every series, numbered without gaps."""
-    row, _ = np.nonzero(known)
-    counts = known.sum(axis=1)
-    starts = np.repeat(np.cumsum(counts) - counts, counts)
-    return pd.DataFrame({"unique_id": row, "ds": np.arange(len(row)) - starts, "y": qty[known]})
+def _fits(
+    names: Sequence[str], periods_ahead: int, season: int
+) -> list[Callable[[np.ndarray], float]]:
+    """The models, each from known periods to the sum ahead.
+
+    Called one by one: the library's table of results around them takes as long as they do.
+    """
+    return [
+        _one_level(model, periods_ahead) if name in LEVEL_MODELS else _path(model, periods_ahead)
+        for name, model in zip(names, _models(names, season), strict=True)
+    ]
 
 
-def _engine(names: Sequence[str], season: int) -> "StatsForecast":
-    from statsforecast import StatsForecast, models
+def _one_level(model: Any, periods_ahead: int) -> Callable[[np.ndarray], float]:
+    return lambda values: periods_ahead * model.forecast(y=values, h=1)["mean"][0]
+
+
+def _path(model: Any, periods_ahead: int) -> Callable[[np.ndarray], float]:
+    """Where the history is too short for the model, or never varied, its mean goes on."""
+
+    def fit(values: np.ndarray) -> float:
+        if len(values) < FEWEST_FOR_A_PATH or np.ptp(values) == 0:
+            return periods_ahead * values.mean()
+        return model.forecast(y=values, h=periods_ahead)["mean"].sum()
+
+    return fit
+
+
+def _models(names: Sequence[str], season: int) -> list[Any]:
+    from statsforecast import models
 
     made: dict[str, Callable[..., Any]] = {
-        SMOOTHED: lambda **name: models.SimpleExponentialSmoothing(0.1, **name),
-        "quickly smoothed level": lambda **name: models.SimpleExponentialSmoothing(0.3, **name),
+        SMOOTHED: lambda: models.SimpleExponentialSmoothing(0.1),
+        "quickly smoothed level": lambda: models.SimpleExponentialSmoothing(0.3),
         "interval and size (SBA)": models.CrostonSBA,
-        "chance and size (TSB)": lambda **name: models.TSB(0.1, 0.1, **name),
+        "chance and size (TSB)": lambda: models.TSB(0.1, 0.1),
         AVERAGE: models.HistoricAverage,
         "level with its own smoothing": models.SimpleExponentialSmoothingOptimized,
         "interval and size, own smoothing": models.CrostonOptimized,
         "periods pooled (ADIDA)": models.ADIDA,
         "level and trend (Theta)": models.Theta,
-        "season, level and trend (Theta)": lambda **name: models.Theta(season, **name),
+        "season, level and trend (Theta)": lambda: models.Theta(season),
     }
-    return StatsForecast(
-        [made[name](alias=name) for name in names],
-        freq=1,
-        n_jobs=1,
-        fallback_model=models.HistoricAverage(),
-    )
+    return [made[name]() for name in names]

@@ -37,7 +37,7 @@ __all__ = [
 SHARED, AROUND_MODEL = "counts shared across series", "gamma around the model"
 STEADY_CLASSES = ("smooth", "erratic")
 """Classes whose season and trend can be told from chance."""
-FOR_HABITS, FOR_SPREAD, FOR_SEASON = 5000, 300, 100
+FOR_HABITS, FOR_SPREAD, FOR_SEASON = 3000, 250, 100
 """Series that teach what is usual; of each class, its spread; of each steady class, season."""
 
 
