@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -83,25 +83,6 @@ def known_level(demand_class: str, scores: Mapping[str, float], per_week: float)
 
 
 @dataclass(frozen=True)
-class ItemFutures:
-    """One item: its row of ShopForecast.items, its rows of item_weeks, and what its shelf would do.
-
-    arrived, served: use from an order to its arrival and to that of the next look's, every future.
-    """
-
-    figures: dict[str, Any]
-    weeks: pd.DataFrame
-    arrived: np.ndarray
-    served: np.ndarray
-
-    def shelf(self, order: float) -> Shelf:
-        """Fill and mean stock at its reorder point when `order` stock units come at a time."""
-        point = self.figures["reorder_point"]
-        cover = self.figures["order_up_to"] - point
-        return shelf(self.arrived, self.served, point=point, order=order, cover=cover)
-
-
-@dataclass(frozen=True)
 class _Imagined:
     """Futures of a shop, or of one item and the products that drive it."""
 
@@ -120,6 +101,36 @@ class _Imagined:
 
     def ladder(self, chances: Sequence[float]) -> pd.DataFrame:
         return service_ladder(self.items, self.outlooks, self.leads, self.horizon_days, chances)
+
+
+@dataclass(frozen=True)
+class ItemFutures:
+    """One item: its row of ShopForecast.items, its rows of item_weeks, and what its shelf would do.
+
+    arrived, served: use from an order to its arrival and to that of the next look's, every future.
+    """
+
+    figures: dict[str, Any]
+    weeks: pd.DataFrame
+    arrived: np.ndarray
+    served: np.ndarray
+    imagined: _Imagined
+
+    def asking(self, service_level: float) -> "ItemFutures":
+        """The same futures, asked for another service level.
+
+        Raises: BadTable for one that isn't between 0 and 1.
+        """
+        items = checked("items", self.imagined.items.assign(service_level=service_level))
+        imagined = replace(self.imagined, items=items)
+        figures = imagined.items_table().iloc[0].to_dict()
+        return replace(self, figures=figures, imagined=imagined)
+
+    def shelf(self, order: float) -> Shelf:
+        """Fill and mean stock at its reorder point when `order` stock units come at a time."""
+        point = self.figures["reorder_point"]
+        cover = self.figures["order_up_to"] - point
+        return shelf(self.arrived, self.served, point=point, order=order, cover=cover)
 
 
 def forecast_shop(
@@ -228,6 +239,7 @@ def forecast_item(
         imagined.items_table().iloc[0].to_dict(),
         item_weeks_table(imagined.outlooks, imagined.weeks),
         *orders_imagined(row, imagined.outlooks[item], imagined.leads[item], imagined.horizon_days),
+        imagined,
     )
 
 

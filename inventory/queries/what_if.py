@@ -29,6 +29,10 @@ TOLD = (
 )
 
 
+LEAST_ORDER = 1e-9
+"""So that an item without use, which is never ordered, has a shelf to tell of."""
+
+
 @dataclass(frozen=True)
 class PlannedBatch:
     """A batch that isn't planned yet."""
@@ -43,7 +47,7 @@ class Tried:
     """What differs from now; None: nothing. lead_days: as quoted. price: of a pack."""
 
     service_level: float | None = None
-    lead_days: int | None = None
+    lead_days: float | None = None
     batch: PlannedBatch | None = None
     price: Decimal | None = None
 
@@ -76,11 +80,18 @@ def what_if(forecast: ItemForecast, day: date, tried: Tried) -> WhatIf:
     Raises: forecasting.errors.OutOfRange for a service level or lead time that can't be.
     """
     # pandas takes half a second to import: only who asks pays for it.
-    tables = _tables(forecast)
-    levels = _levels(forecast.run)
-    present = _standing(forecast, tables, levels, day, price=None)
-    changed = _changed(tables, forecast.item.code, tried)
-    return WhatIf(present, _standing(forecast, changed, levels, day, price=tried.price))
+    tables, levels = _tables(forecast), _levels(forecast.run)
+    now = _futures(forecast, tables, levels)
+    then = now
+    if tried.lead_days is not None or tried.batch is not None:
+        then = _futures(forecast, _changed(tables, forecast.item.code, tried), levels)
+    asked = tables["items"].set_index("item").loc[forecast.item.code]
+    service, quoted = float(asked["service_level"]), float(asked["lead_days"])
+    present = _standing(forecast, now, day, Tried(service, quoted))
+    if tried.service_level is not None:
+        service, then = tried.service_level, then.asking(tried.service_level)
+    terms = Tried(service, tried.lead_days or quoted, price=tried.price)
+    return WhatIf(present, _standing(forecast, then, day, terms))
 
 
 def users_of(forecast: ItemForecast) -> Iterable[Product]:
@@ -133,11 +144,8 @@ def _changed(
     import pandas as pd
 
     items = tables["items"].copy()
-    row = items["item"] == code
-    if tried.service_level is not None:
-        items.loc[row, "service_level"] = tried.service_level
     if tried.lead_days is not None:
-        items.loc[row, "lead_days"] = tried.lead_days
+        items.loc[items["item"] == code, "lead_days"] = tried.lead_days
     plan = tables["plan"]
     if tried.batch is not None:
         batch = (tried.batch.product.code, tried.batch.start_on, tried.batch.knives)
@@ -146,19 +154,14 @@ def _changed(
     return {**tables, "items": items, "plan": plan}
 
 
-def _standing(
-    forecast: ItemForecast,
-    tables: dict[str, "pd.DataFrame"],
-    levels: "WeeklyLevels",
-    day: date,
-    *,
-    price: Decimal | None,
-) -> Standing:
+def _futures(
+    forecast: ItemForecast, tables: dict[str, "pd.DataFrame"], levels: "WeeklyLevels"
+) -> "ItemFutures":
     from forecasting.plan import forecast_item
 
-    run, code = forecast.run, forecast.item.code
-    futures = forecast_item(
-        code,
+    run = forecast.run
+    return forecast_item(
+        forecast.item.code,
         **tables,
         levels=levels,
         as_of=run.as_of,
@@ -166,14 +169,18 @@ def _standing(
         paths=run.paths,
         seed=run.seed,
     )
-    asked = tables["items"].set_index("item").loc[code]
-    worked_out = _as_forecast(forecast, futures, float(asked["service_level"]))
+
+
+def _standing(forecast: ItemForecast, futures: "ItemFutures", day: date, terms: Tried) -> Standing:
+    """terms: service level and quoted lead time in force, and a price tried."""
+    price = terms.price
+    worked_out = _as_forecast(forecast, futures, terms.service_level)
     (line,) = lines_of([worked_out], day, price=price)
     order = usual_order(worked_out, line.offer, day, price=price)
-    shelf = futures.shelf(max(float(order), 1e-9))
+    shelf = futures.shelf(max(float(order), LEAST_ORDER))
     unit_price = _unit_price(line, order, price)
     money = None if unit_price is None else Decimal(str(round(shelf.mean_stock, 6))) * unit_price
-    return Standing(line, order, shelf.fill, shelf.mean_stock, money, float(asked["lead_days"]))
+    return Standing(line, order, shelf.fill, shelf.mean_stock, money, terms.lead_days)
 
 
 def _as_forecast(

@@ -97,6 +97,14 @@ def test_share_met_from_the_shelf_grows_with_the_order(shop, levels):
     assert alone.shelf(20_000).mean_stock > alone.shelf(5_000).mean_stock
 
 
+def test_another_service_level_is_asked_of_the_same_futures(shop, levels):
+    items = shop["items"].assign(service_level=0.99)
+    surer = forecast_item("bar", **{**shop, "items": items}, levels=levels, **SETTINGS)
+    asked = forecast_item("bar", **shop, levels=levels, **SETTINGS).asking(0.99)
+    assert asked.figures == surer.figures
+    assert asked.shelf(9000) == surer.shelf(9000)
+
+
 def test_planned_batch_raises_the_reorder_point_of_what_it_takes(shop, levels):
     planned = rows("product day qty", ("hunter", TODAY + timedelta(days=7), 60))
     with_batch = {**shop, "plan": pd.concat([shop["plan"], planned])}
