@@ -13,6 +13,7 @@ from inventory.pages import (
     bench_sheet,
     brought_back,
     certificate,
+    correct_life,
     count_found,
     count_line,
     count_review,
@@ -207,6 +208,26 @@ urlpatterns = [
         "cutters/fitted/<str:label>/regrind/",
         regrind.SendToRegrind.as_view(),
         name="fitting-regrind",
+    ),
+    path(
+        "cutters/fitted/<str:label>/reason/",
+        correct_life.CorrectReason.as_view(),
+        name="fitting-reason",
+    ),
+    path(
+        "cutters/fitted/<str:label>/never-out/",
+        correct_life.PutBackIn.as_view(),
+        name="fitting-never-out",
+    ),
+    path(
+        "cutters/fitted/<str:label>/reading/<int:pk>/",
+        correct_life.TakeBackReading.as_view(),
+        name="fitting-unread",
+    ),
+    path(
+        "cutters/fitted/<str:label>/not-sent/",
+        correct_life.TakeBackRegrind.as_view(),
+        name="fitting-not-sent",
     ),
     path(
         "cutters/fitted/<str:label>/reground/",

@@ -15,6 +15,12 @@ from inventory.actions.catalogue import (
     save_supplier,
 )
 from inventory.actions.certificate import attach_certificate
+from inventory.actions.correct_life import (
+    correct_end_reason,
+    put_back_in,
+    take_back_reading,
+    take_back_regrind,
+)
 from inventory.actions.count import count_lot, count_piece
 from inventory.actions.count_found import add_to_count, count_unlabelled
 from inventory.actions.cut_piece import cut_piece
@@ -140,4 +146,8 @@ __all__ = [
     "start_count",
     "swap",
     "weigh_sample",
+    "correct_end_reason",
+    "put_back_in",
+    "take_back_reading",
+    "take_back_regrind",
 ]

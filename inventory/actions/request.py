@@ -80,7 +80,13 @@ def _first_result(earlier: Request, name: str, digest: str) -> Any:
         )
     if not earlier.result_model:
         return None
-    return apps.get_model(earlier.result_model).objects.get(pk=earlier.result_id)
+    record = apps.get_model(earlier.result_model).objects.filter(pk=earlier.result_id).first()
+    if record is None:
+        raise AlreadyDone(
+            "This form was sent before, and that entry was taken back since. "
+            "Open the page again to make another one."
+        )
+    return record
 
 
 def _digest(name: str, asked: dict[str, Any]) -> str:

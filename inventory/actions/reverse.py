@@ -37,16 +37,21 @@ def reverse_posting(
     cuts of a batch that goes on, and the fitting of a cutter: it would be in the machine and in stock.
     A reversed delivery opens its order line again.
     """
-    lock_items(posting.movements.values_list("item_id", flat=True))
-    if Posting.objects.filter(reverses=posting).exists():
-        raise WrongState("That entry was reversed before. Nothing was changed.")
-    if posting.kind == Posting.Kind.REVERSE:
-        raise WrongState("A reversal isn't reversed. Enter what really happened instead.")
     if posting.reason == INTO_A_MACHINE:
         raise WrongState(
             "That entry took a cutter into a machine. Take it out as removed early on its own page "
             "instead; it can be fitted again, and its life goes on."
         )
+    return undo_posting(posting, day=day, by=by, note=note)
+
+
+def undo_posting(posting: Posting, *, day: date, by: User | None, note: str = "") -> Posting:
+    """The same inside another action, for the fitting of a cutter that is undone too."""
+    lock_items(posting.movements.values_list("item_id", flat=True))
+    if Posting.objects.filter(reverses=posting).exists():
+        raise WrongState("That entry was reversed before. Nothing was changed.")
+    if posting.kind == Posting.Kind.REVERSE:
+        raise WrongState("A reversal isn't reversed. Enter what really happened instead.")
     if day < posting.day:
         raise Refused(
             f"Entry {posting.pk} is of {show_day(posting.day)}; it can't be undone on "

@@ -21,7 +21,7 @@ from inventory.models.snooze import Snooze
 from inventory.models.stock_count import CountLine, StockCount
 from inventory.models.supplier import Offer, PriceBreak, Supplier
 from inventory.models.user import User
-from inventory.models.wear import Fitting, Machine, Regrind, WearLog, WearReading
+from inventory.models.wear import Fitting, LifeCorrection, Machine, Regrind, WearLog, WearReading
 
 __all__ = [
     "Balance",
@@ -36,6 +36,7 @@ __all__ = [
     "ForecastScore",
     "Item",
     "ItemForecast",
+    "LifeCorrection",
     "Lot",
     "Machine",
     "Movement",

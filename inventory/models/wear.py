@@ -1,5 +1,6 @@
 """Wearing items in the machine: one record from fitting to removal."""
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -171,3 +172,20 @@ class Regrind(models.Model):
 
     def __str__(self) -> str:
         return f"{self.fitting} reground"
+
+
+class LifeCorrection(models.Model):
+    """What was put right in the record of one life, in words, by whom and when."""
+
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, related_name="corrections")
+    words = models.CharField(max_length=200)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.words

@@ -121,6 +121,7 @@ def fitting_page(request: HttpRequest, label: str) -> HttpResponse:
         "used": life.number(fitting.life_used),
         "readings": readings,
         "logs": logs,
+        "corrections": fitting.corrections.select_related("by"),
         "wear_life": lives.wear_life(readings, item.wear_limit_um),
         "chart": wear_chart(measured, item.wear_limit_um, item.life_unit) if measured else "",
         "last_log": next((log for log in logs if _stands(log)), None),
@@ -203,6 +204,8 @@ def _taken_out(fitting: Fitting) -> dict:
         "cutting_data": fitting.cutting_data,
     }
     return {
+        "may_be_corrected": not hasattr(fitting, "continued_by"),
+        "may_be_put_back": is_here,
         "may_be_reground": is_here and not is_lost and fitting.item.kind == Item.Kind.CUTTER,
         "fit_again": urlencode(where | fit_as) if fit_as else "",
         "is_implausible": lives.is_implausible(fitting),

@@ -172,7 +172,8 @@ def readings_of(fitting: Fitting) -> list[WearReading]:
     while earlier is not None:
         ids.append(earlier.pk)
         earlier = earlier.continues
-    return list(WearReading.objects.filter(fitting__in=ids).order_by("life_at", "pk"))
+    read = WearReading.objects.filter(fitting__in=ids).select_related("fitting")
+    return list(read.order_by("life_at", "pk"))
 
 
 def wear_life(readings: Sequence[WearReading], limit_um: int | None) -> WearLife | None:
