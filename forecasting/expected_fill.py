@@ -1,13 +1,13 @@
 """What an ordering rule leads to in the imagined futures: use met from the shelf, stock kept."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from forecasting.errors import require
 
-__all__ = ["Shelf", "between_deliveries", "fill_by_order", "shelf"]
+__all__ = ["Shelf", "between_deliveries", "fill_of_levels", "fills_by_order", "shelf"]
 
 STARTS, DAYS_APART = 4, 28
 """Deliveries are looked at after orders today and every four weeks: lumps fall here or there."""
@@ -64,55 +64,91 @@ def shelf(
     Checked in: tests/forecasting/test_expected_fill.py
     """
     require(order > 0, "order", "be above 0", order)
-    return _shelves(arrived, served, point, np.array([order]), cover)[0]
+    return _shelves([(arrived, served)], [point], np.array([[order]]), np.array([[cover]]))[0][0]
 
 
-def fill_by_order(
-    arrived: np.ndarray, served: np.ndarray, *, point: float, cover: float
-) -> list[list[float]]:
-    """[[order quantity, fill], ...] ascending, around what covers the usual time; empty without."""
-    if cover <= 0:
-        return []
+def fill_of_levels(
+    arrived: np.ndarray, served: np.ndarray, up_to: np.ndarray, gap: float
+) -> np.ndarray:
+    """Share of use met when looks that find `gap` or more missing order up to a level.
+
+    Args: as for shelf; up_to: levels, any number; gap above 0.
+    """
+    above = _above_after_looks([served - arrived], np.array([[gap]]), np.array([[gap]]))[0]
+    shelves = _shelves_of_item(arrived, served, np.subtract.outer(up_to, gap - above[0]))
+    return np.array([kept.fill for kept in shelves])
+
+
+def fills_by_order(
+    imagined: Sequence[tuple[np.ndarray, np.ndarray]],
+    points: Sequence[float],
+    covers: Sequence[float],
+) -> list[list[list[float]]]:
+    """[[order quantity, fill], ...] of each item, ascending, around what covers the usual time.
+
+    Empty for an item without use. Args: imagined: (arrived, served) of each item.
+    """
+    used = [n for n, cover in enumerate(covers) if cover > 0]
+    curves: list[list[list[float]]] = [[] for _ in covers]
+    if not used:
+        return curves
+    cover = np.array([covers[n] for n in used])[:, None]
     orders = cover * np.array(ORDER_SIZES)
-    return [
-        [float(f"{order:.6g}"), round(kept.fill, 5)]
-        for order, kept in zip(orders, _shelves(arrived, served, point, orders, cover), strict=True)
-    ]
+    kept = _shelves([imagined[n] for n in used], [points[n] for n in used], orders, cover)
+    for n, quantities, shelves in zip(used, orders, kept, strict=True):
+        curves[n] = [
+            [float(f"{order:.6g}"), round(shelf.fill, 5)]
+            for order, shelf in zip(quantities, shelves, strict=True)
+        ]
+    return curves
 
 
 def _shelves(
-    arrived: np.ndarray, served: np.ndarray, point: float, orders: np.ndarray, cover: float
-) -> list[Shelf]:
-    """One for each order quantity, all with the same imagined looks."""
+    imagined: Sequence[tuple[np.ndarray, np.ndarray]],
+    points: Sequence[float],
+    orders: np.ndarray,
+    covers: np.ndarray,
+) -> list[list[Shelf]]:
+    """One for each item (row) and order quantity, all with the same imagined looks."""
+    uses = [served - arrived for arrived, served in imagined]
+    above = _above_after_looks(uses, orders, np.minimum(orders, covers))
+    return [
+        _shelves_of_item(arrived, served, point + over)
+        for (arrived, served), point, over in zip(imagined, points, above, strict=True)
+    ]
+
+
+def _shelves_of_item(arrived: np.ndarray, served: np.ndarray, positions: np.ndarray) -> list[Shelf]:
     used = float((served - arrived).mean())
-    above = _above_after_looks((served - arrived).ravel(), orders, np.minimum(orders, cover))
-    waits, gone = (_mean_excess(use.ravel(), point + above) for use in (served, arrived))
+    waits, gone = (_mean_excess(use.ravel(), positions) for use in (served, arrived))
     fills = (
         np.clip(1 - (waits - gone).mean(axis=1) / used, 0.0, 1.0)
         if used > 0
-        else [1.0] * len(orders)
+        else np.ones(len(positions))
     )
     means = (arrived.mean() + served.mean()) / 2
-    stocks = (point + above + (waits + gone) / 2).mean(axis=1) - means
+    stocks = (positions + (waits + gone) / 2).mean(axis=1) - means
     return [Shelf(float(fill), float(stock)) for fill, stock in zip(fills, stocks, strict=True)]
 
 
-def _above_after_looks(use: np.ndarray, orders: np.ndarray, covers: np.ndarray) -> np.ndarray:
-    """How far the position lies above the point after a look; a row an order.
+def _above_after_looks(
+    uses: Sequence[np.ndarray], orders: np.ndarray, covers: np.ndarray
+) -> np.ndarray:
+    """How far positions lie above the point after a look: (items, orders, looks x shelves).
 
     Shelves start evenly spread over the order, so that slow ones needn't settle first; every look
     hands the same evenly spread uses out among them.
     """
     even = (np.arange(SHELVES) + 0.5) / SHELVES
-    uses = np.tile(np.quantile(use, even), (LOOKS_SETTLED + LOOKS, 1))
-    drawn = np.random.default_rng(0).permuted(uses, axis=1)
-    above, seen = np.outer(orders, even), []
-    for taken in drawn:
-        above = above - taken
-        filled = np.maximum(above + orders[:, None], covers[:, None])
+    spread = np.stack([np.quantile(use, even) for use in uses])
+    looks = np.tile(np.arange(SHELVES), (LOOKS_SETTLED + LOOKS, 1))
+    above, seen = orders[..., None] * even, []
+    for handed_out in np.random.default_rng(0).permuted(looks, axis=1):
+        above = above - spread[:, None, handed_out]
+        filled = np.maximum(above + orders[..., None], covers[..., None])
         above = np.where(above <= 0, filled, above)
         seen.append(above)
-    return np.concatenate(seen[LOOKS_SETTLED::EVERY], axis=1)
+    return np.concatenate(seen[LOOKS_SETTLED::EVERY], axis=-1)
 
 
 def _mean_excess(use: np.ndarray, level: np.ndarray) -> np.ndarray:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from forecasting.errors import OutOfRange
-from forecasting.expected_fill import between_deliveries, fill_by_order, shelf
+from forecasting.expected_fill import between_deliveries, fills_by_order, shelf
 from forecasting.reorder_point import fill_at, fill_rate
 
 
@@ -98,7 +98,7 @@ def test_lead_time_beyond_the_horizon_is_looked_at_once():
 
 def test_larger_orders_never_fill_less():
     arrived, served = steady_use(10, 8, lead=3, span=1, paths=4000)
-    curve = fill_by_order(arrived, served, point=35, cover=40)
+    (curve,) = fills_by_order([(arrived, served)], [35], [40])
     fills = [fill for _, fill in curve]
     assert fills == sorted(fills)
     assert [order for order, _ in curve] == [10, 20, 40, 80, 160, 320, 640]
@@ -107,7 +107,7 @@ def test_larger_orders_never_fill_less():
 @pytest.mark.parametrize("order", [10, 33, 55, 150, 640, 2000])
 def test_fill_between_the_points_of_a_curve_is_close_to_its_own(order):
     arrived, served = steady_use(10, 8, lead=3, span=1, paths=4000)
-    curve = fill_by_order(arrived, served, point=35, cover=40)
+    (curve,) = fills_by_order([(arrived, served)], [35], [40])
     own = shelf(arrived, served, point=35, order=order, cover=40).fill
     assert fill_at(curve, order) == pytest.approx(own, abs=0.015)
 
@@ -115,7 +115,7 @@ def test_fill_between_the_points_of_a_curve_is_close_to_its_own(order):
 def test_without_a_curve_nothing_is_told():
     assert fill_at([], 10) is None
     assert fill_at([[10.0, 0.9]], 0) is None
-    assert fill_by_order(np.zeros((1, 1)), np.zeros((1, 1)), point=0, cover=0) == []
+    assert fills_by_order([(np.zeros((1, 1)), np.zeros((1, 1)))], [0], [0]) == [[]]
 
 
 def test_order_of_nothing_is_refused():

@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from forecasting.errors import OutOfRange
+from forecasting.expected_fill import fill_of_levels
 from forecasting.ordering_rule import Levels, play_many
 from forecasting.plan import forecast_shop
-from forecasting.service_ladder import fill_of_levels
 
 TODAY = date(2026, 11, 25)
 CHANCES = (0.5, 0.8, 0.95, 0.99)
