@@ -131,7 +131,8 @@ def _forecast_part(
     columns |= {
         quantile_column(chance): quantiles[:, place] for place, chance in enumerate(chances)
     }
-    return pd.DataFrame({**columns, "note": _notes(qty, known, demands, few)})
+    compared = np.isin(classes, list(lessons.choices))
+    return pd.DataFrame({**columns, "note": _notes(qty, known, demands, few, compared)})
 
 
 def require_scope(periods_ahead: int, chances: Sequence[float], windows: int) -> None:
@@ -210,15 +211,18 @@ def _quantiles(
     return spread, quantiles
 
 
-def _notes(qty: np.ndarray, known: np.ndarray, demands: np.ndarray, few: np.ndarray) -> list[str]:
+def _notes(
+    qty: np.ndarray, known: np.ndarray, demands: np.ndarray, few: np.ndarray, compared: np.ndarray
+) -> np.ndarray:
     unknown = periods_since_first(qty) - known
-    return [
-        _note(*figures)
-        for figures in zip(known.tolist(), demands.tolist(), few, unknown.tolist(), strict=True)
-    ]
+    notes = np.full(len(qty), "", dtype=object)
+    for row in np.flatnonzero(few | (unknown > 0) | ~compared):
+        figures = int(known[row]), int(demands[row]), bool(few[row]), int(unknown[row])
+        notes[row] = _note(*figures, bool(compared[row]))
+    return notes
 
 
-def _note(known: int, demands: int, few: bool, unknown: int) -> str:
+def _note(known: int, demands: int, few: bool, unknown: int, compared: bool) -> str:
     words = []
     if not known:
         words.append("no period known: nothing is forecast")
@@ -227,6 +231,8 @@ def _note(known: int, demands: int, few: bool, unknown: int) -> str:
     elif few:
         times = "one demand" if demands == 1 else f"{demands} demands"
         words.append(f"only {times} in {_periods(known)}: leans on what is usual in this table")
+    elif not compared:
+        words.append("too short a past to compare models on")
     if unknown:
         words.append(f"{_periods(unknown)} not known, passed over")
     return "; ".join(words)

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from forecasting import distributed
 from forecasting.distributed import forecast_many_distributed
 from forecasting.errors import BadInput, BadTable
 from forecasting.many_series import forecast_many
@@ -83,11 +84,7 @@ def test_table_without_rows_gives_none(cluster):
     assert on(cluster, shop()[:0]).empty
 
 
-def test_cluster_of_this_machine_is_made_when_none_is_named():
-    demand = shop(6)
-    pd.testing.assert_frame_equal(on(None, demand), forecast_many(demand, **ASKED))
-
-
-def test_address_where_nobody_answers_is_said():
+def test_address_where_nobody_answers_is_said(monkeypatch):
+    monkeypatch.setattr(distributed, "SECONDS_TO_ANSWER", 1)
     with pytest.raises(BadInput, match="No scheduler answers at tcp://127.0.0.1:1"):
         on("tcp://127.0.0.1:1", shop(2))
