@@ -15,7 +15,11 @@ def loaded(module, *libraries):
 
 
 @pytest.mark.parametrize(
-    "name", ["order_quantity", "reorder_point", "rejects", "netting", "joint_orders", "use_ahead"]
+    "name",
+    [
+        *("order_quantity", "reorder_point", "rejects", "netting", "lot_sizing", "joint_orders"),
+        "use_ahead",
+    ],
 )
 def test_module_asked_on_every_page_loads_only_the_standard_library(name):
     assert loaded(f"forecasting.{name}", "numpy", "pandas", "scipy", "statsforecast") == "[]"
