@@ -1,5 +1,6 @@
 """A demand table in a CSV file, forecast."""
 
+import csv
 import logging
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,6 +14,10 @@ if TYPE_CHECKING:
 FREQUENCY = {"month": "MS", "week": "W-MON"}
 THIS_MACHINE = "here"
 SEPARATORS = ",;\t"
+COLUMNS = ("series_id", "period", "qty")
+TEXT = {"series_id": str, "period": str}
+NOT_KNOWN = ["", "NA", "NaN"]
+"""How programs write an amount that is missing."""
 
 
 def forecast_file(
@@ -58,15 +63,19 @@ def _table(path: Path) -> "pd.DataFrame":
     import pandas as pd
 
     try:
-        with path.open(encoding="utf-8-sig") as lines:
-            heading = lines.readline()
+        separator, names = _heading(path)
         table = pd.read_csv(
             path,
-            sep=max(SEPARATORS, key=heading.count),
+            sep=separator,
+            header=0,
+            names=names,
             encoding="utf-8-sig",
             skip_blank_lines=False,
             skipinitialspace=True,
-            dtype={"series_id": str, "period": str, "month": str},
+            dtype=TEXT,
+            # A series may be called NA; a quantity may be left out as NA.
+            keep_default_na=False,
+            na_values={name: [""] if name in TEXT else NOT_KNOWN for name in names},
         )
     except UnicodeDecodeError as error:
         raise Refused(f"{path.name} is no text in UTF-8. Save it as CSV, UTF-8.") from error
@@ -79,9 +88,22 @@ def _table(path: Path) -> "pd.DataFrame":
             f"{path.name}, line 2: it has more cells than the first line. Give every line the same "
             "columns."
         )
+    for name in TEXT.keys() & set(names):
+        table[name] = table[name].str.rstrip()
     table.index = pd.RangeIndex(2, len(table) + 2, name="line")
     filled = table.notna().any(axis=1).to_numpy().nonzero()[0]
-    table = table.iloc[: filled[-1] + 1] if filled.size else table.iloc[:0]
-    return table.rename(columns=lambda name: name.strip().lower()).rename(
-        columns={"month": "period"}
-    )
+    return table.iloc[: filled[-1] + 1] if filled.size else table.iloc[:0]
+
+
+def _heading(path: Path) -> tuple[str, list[str]]:
+    """What separates the columns, and their names; those that say nothing go by their number."""
+    with path.open(encoding="utf-8-sig") as lines:
+        heading = lines.readline()
+    separator = max(SEPARATORS, key=heading.count)
+    cells = next(csv.reader([heading], delimiter=separator), [])
+    written = [cell.strip().lower() for cell in cells]
+    names = ["period" if name == "month" else name for name in written]
+    for name in COLUMNS:
+        if names.count(name) > 1:
+            raise Refused(f"{path.name} has the column {name} twice. Keep one of each name.")
+    return separator, [name if name in COLUMNS else str(place) for place, name in enumerate(names)]

@@ -47,6 +47,15 @@ def test_spreadsheet_of_weeks_with_semicolons_is_read(demand):
     assert "q90" in result.columns
 
 
+def test_names_are_text_as_they_stand(demand):
+    rows = "NA,2026-01,,3\n007 ,2026-01,,2\n007,2026-02,,NA\n"
+    path = demand("Series_ID,Month,,Qty\n" + rows)
+    out = StringIO()
+    call_command("forecast", demand=path, stdout=out, stderr=StringIO())
+    names = [line.partition(",")[0] for line in out.getvalue().splitlines()[1:]]
+    assert names == ["007", "NA"]
+
+
 def test_month_out_of_stock_is_given_in_a_file_of_its_own(demand):
     table = demand("series_id,month,qty\n" + STEADY.replace("2025-12,22", "2025-12,0"))
     outs = demand("series_id,period\nepoxy,2025-12\n", "outs.csv")
@@ -65,12 +74,23 @@ def test_month_out_of_stock_is_given_in_a_file_of_its_own(demand):
         ),
         ("series_id,period\nrag,2026-01\n", "has no column qty; it needs series_id, period, qty"),
         ("", "use.csv is no table in CSV"),
+        ("series_id,period,month,qty\nrag,2026-01,2026-01,1\n", "has the column period twice"),
+        ("series_id,period,qty,Qty\nrag,2026-01,1,2\n", "has the column qty twice"),
         (
             "series_id,period,qty\nrag,2026-01,1,5\n",
             "line 2: it has more cells than the first line",
         ),
     ],
-    ids=["text for a number", "no date", "gap", "no column", "empty", "too many cells"],
+    ids=[
+        "text for a number",
+        "no date",
+        "gap",
+        "no column",
+        "empty",
+        "two periods",
+        "two amounts",
+        "too many",
+    ],
 )
 def test_table_that_cannot_be_read_is_refused_with_its_line(demand, text, words):
     with pytest.raises(CommandError, match=words):
