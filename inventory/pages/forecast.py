@@ -193,7 +193,7 @@ def _score_row(score: ForecastScore) -> tuple[ForecastScore, dict[str, Decimal],
     if score.ran_out:
         return score, amounts, "ran out, left out", ""
     if not score.is_judged:
-        return score, amounts, "nothing was expected", ""
+        return score, amounts, "used, none was expected", "watch"
     if score.held:
         return score, amounts, "held", "good"
     return score, amounts, "above" if score.used > score.q95 else "below", "watch"

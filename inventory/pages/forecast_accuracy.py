@@ -49,6 +49,7 @@ class ItemAccuracyTable(tables.Table):
     ahead = TextColumn(verbose_name="Over", orderable=False)
     mean_error = RatioColumn(verbose_name="Error")
     mean_loss = RatioColumn(verbose_name="Loss")
+    unexpected = tables.Column(verbose_name="Not foreseen", attrs=NUMBER)
     left_out = tables.Column(verbose_name="Left out", attrs=NUMBER)
 
     class Meta:

@@ -58,7 +58,9 @@ class ShopAccuracy:
 class ItemAccuracy:
     """One item; coverage: of the stretch whose range does worst, of those that can be told.
 
-    above: misses of it in which more was used than the range says.
+    above: misses of it in which more was used than the range says. unexpected: stretches in which
+    it was used though nothing was expected; they are in no coverage, because those in which it was
+    not used either aren't scored.
     """
 
     item: Item
@@ -67,6 +69,7 @@ class ItemAccuracy:
     above: int
     judged: int
     left_out: int
+    unexpected: int
     mean_error: float | None
     mean_loss: float | None
 
@@ -99,7 +102,7 @@ def item_accuracy(day: date, items: list[int] | None = None) -> list[ItemAccurac
     apart = Q(stands_apart=True)
     rows = scores.order_by().values("item", "ahead")
     for row in rows.annotate(
-        **{name: _FIGURES[name] for name in ("judged", "left_out", "mean_error", "mean_loss")},
+        **{name: figure for name, figure in _FIGURES.items() if name not in ("above", "below")},
         apart=Count("pk", filter=apart),
         apart_above=Count("pk", filter=apart & ABOVE),
         apart_below=Count("pk", filter=apart & BELOW),
@@ -148,15 +151,16 @@ def _of_item(item: Item, by_ahead: dict[str, dict]) -> ItemAccuracy:
         ),
     )
     row = by_ahead[ahead]
-    judged = sum(each["judged"] for each in by_ahead.values())
-    left_out = sum(each["left_out"] for each in by_ahead.values())
+    counts = {
+        name: sum(each[name] for each in by_ahead.values())
+        for name in ("judged", "left_out", "unexpected")
+    }
     return ItemAccuracy(
         item=item,
         ahead=ahead,
         coverage=coverages[ahead],
         above=row["apart_above"],
-        judged=judged,
-        left_out=left_out,
+        **counts,
         mean_error=row["mean_error"],
         mean_loss=row["mean_loss"],
     )

@@ -146,6 +146,16 @@ def test_item_page_lists_its_scores_in_words(item_page, screws):
     assert "ran out, left out" in page
 
 
+def test_use_where_none_was_expected_is_counted_and_marked(viewer_client, item_page, screws):
+    nothing = dict.fromkeys(("mean", "q05", "q50", "q80", "q95"), 0)
+    scored(screws, [7, 3], stands_apart=False, **nothing)
+    page = viewer_client.get(PAGE)
+    (row,) = page.context["table"].rows
+    assert (row.record.judged, row.record.unexpected) == (0, 2)
+    assert "used though nothing at all was expected" in page.content.decode()
+    assert "used, none was expected" in item_page()
+
+
 def test_item_without_scores_says_so(item_page):
     assert "No forecast of it is old enough to be judged" in item_page()
 
