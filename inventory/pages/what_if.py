@@ -58,6 +58,8 @@ class WhatIfForm(forms.Form):
     def __init__(self, *args: Any, forecast: ItemForecast, **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
         self.fields["product"].queryset = users_of(forecast)
+        self.fields["service"].help_text += f", now {100 * forecast.service_level:.3g}"
+        self.fields["lead"].help_text += f", now about {forecast.lead_mean_days:.0f}"
         self.day = timezone.localdate()
 
     def clean(self) -> dict[str, Any]:
