@@ -37,11 +37,6 @@ class PeriodicDemand:
     first: int
     qty: np.ndarray
 
-    @property
-    def span(self) -> tuple[int, int]:
-        """Numbers of the first and last period."""
-        return self.first, self.first + self.qty.shape[1] - 1
-
     def of(self, rows: slice | np.ndarray) -> "PeriodicDemand":
         """Some of the series."""
         return PeriodicDemand(self.series[rows], self.first, self.qty[rows])
