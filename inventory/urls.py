@@ -215,6 +215,11 @@ urlpatterns = [
         name="fitting-reason",
     ),
     path(
+        "cutters/fitted/<str:label>/confirm/",
+        correct_life.ConfirmLife.as_view(),
+        name="fitting-confirm",
+    ),
+    path(
         "cutters/fitted/<str:label>/never-out/",
         correct_life.PutBackIn.as_view(),
         name="fitting-never-out",

@@ -16,6 +16,7 @@ from inventory.actions.catalogue import (
 )
 from inventory.actions.certificate import attach_certificate
 from inventory.actions.correct_life import (
+    confirm_life,
     correct_end_reason,
     put_back_in,
     take_back_reading,
@@ -146,6 +147,7 @@ __all__ = [
     "start_count",
     "swap",
     "weigh_sample",
+    "confirm_life",
     "correct_end_reason",
     "put_back_in",
     "take_back_reading",

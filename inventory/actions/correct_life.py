@@ -8,6 +8,7 @@ from inventory.actions.wear import INTO_A_MACHINE
 from inventory.days import show_day
 from inventory.errors import Refused, WrongState
 from inventory.models import Fitting, LifeCorrection, Posting, Regrind, User, WearReading
+from inventory.units import show_number
 
 ENDS = Fitting.EndReason
 
@@ -65,6 +66,17 @@ def put_back_in(*, fitting: Fitting, day: date, by: User | None = None) -> Fitti
     fitting.removed_on, fitting.end_reason = None, ""
     fitting.save(update_fields=["removed_on", "end_reason"])
     _note(fitting, words, by)
+    return fitting
+
+
+@action
+def confirm_life(*, fitting: Fitting, by: User | None = None) -> Fitting:
+    """Count a life though it is far beyond all others: it is true."""
+    fitting = _locked(fitting)
+    fitting.is_life_confirmed = True
+    fitting.save(update_fields=["is_life_confirmed"])
+    life = f"{show_number(fitting.life_used, 1)} {fitting.item.life_unit}"
+    _note(fitting, f"Its life of {life} is true; it is counted.", by)
     return fitting
 
 

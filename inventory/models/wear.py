@@ -42,6 +42,7 @@ class Fitting(models.Model):
     )
     life_before = QuantityField("life used before this fitting", default=0)
     life_used = QuantityField("life used in all", default=0)
+    is_life_confirmed = models.BooleanField("counted though it is far beyond others", default=False)
     fitted_on = models.DateField()
     removed_on = models.DateField(null=True, blank=True)
     end_reason = models.CharField(max_length=14, choices=EndReason, blank=True)

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from inventory.actions import (
+    confirm_life,
     correct_end_reason,
     put_back_in,
     take_back_reading,
@@ -51,6 +52,17 @@ class PutBackIn(FittingAction):
 
     def message_for(self, result: Fitting) -> str:
         return f"{result} is in {result.machine}, pocket {result.pocket}, and its life goes on."
+
+
+class ConfirmLife(FittingAction):
+    heading = "Count this life all the same"
+    submit_label = "It is true, count it"
+
+    def act(self, form: ActionForm) -> Fitting:
+        return confirm_life(fitting=self.fitting, **form.asked)
+
+    def message_for(self, result: Fitting) -> str:
+        return f"{result} is counted among the lives of {result.item.code}."
 
 
 class TakeBackReading(FittingAction):

@@ -27,14 +27,13 @@ def kind_page(request: HttpRequest, code: str) -> HttpResponse:
     if request.GET.get("format") == "csv":
         return csv_response(f"lives-{item.code}", _life_rows(kind.lives))
     today = timezone.localdate()
-    too_long = kind.too_long
     shown = {
         "heading": item.name,
         "item": item,
         "unit": item.life_unit,
         "kind": kind,
         "rows": [
-            (one, life.life_text(one.life_used, item.life_unit), one == too_long)
+            (one, life.life_text(one.life_used, item.life_unit), one in kind.left_out)
             for one in kind.lives
         ],
         "pockets": [

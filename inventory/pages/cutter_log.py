@@ -56,6 +56,9 @@ class FittingAction(ActionPage):
 
 
 class LogForm(LifeDayForm):
+    """Asks back once where the entry would make the life of `fitting` too long to be true."""
+
+    fitting: Fitting
     amount = QuantityFormField(label="Life used")
     batch = forms.ModelChoiceField(
         queryset=Batch.objects.filter(state=Batch.State.IN_WORK),
@@ -64,7 +67,24 @@ class LogForm(LifeDayForm):
         empty_label="no batch",
     )
     operation = forms.CharField(max_length=60, required=False)
-    field_order = ["key", "amount", "batch", "operation", "day"]
+    sure = forms.BooleanField(label="It is true, log it", required=False, widget=forms.HiddenInput)
+    field_order = ["key", "amount", "batch", "operation", "day", "sure"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        amount = cleaned.get("amount")
+        if cleaned.pop("sure", False) or not amount:
+            return cleaned
+        if lives.would_be_implausible(self.fitting, amount):
+            self.fields["sure"].widget = forms.CheckboxInput()
+            unit = self.fitting.item.life_unit
+            raise ValidationError(
+                f"With {life_text(amount, unit)} more, {self.fitting} would have run "
+                f"{life_text(self.fitting.life_used + amount, unit)}, far beyond its usual life and any "
+                "other. Check the amount, and whether a change wasn't logged. If it is true, tick the "
+                "last box."
+            )
+        return cleaned
 
 
 class LogWear(FittingAction):
@@ -76,6 +96,7 @@ class LogWear(FittingAction):
         form = super().get_form(form_class)
         form.fields["amount"].label = f"Life used, in {self.fitting.item.get_life_unit_display()}"
         form.fields["amount"].widget.attrs["inputmode"] = "decimal"
+        form.fitting = self.fitting
         return form
 
     def act(self, form: LogForm) -> WearLog:

@@ -2,18 +2,19 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 import numpy as np
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from forecasting.kaplan_meier import KaplanMeier, kaplan_meier
 from forecasting.tool_life import LifeModel
 from forecasting.wear_curve import WearLife, life_at_wear
 from inventory.models import Fitting, Item, WearLog, WearReading
-from inventory.queries.cutters import FAILED, is_too_long, prior_of
+from inventory.queries.cutters import FAILED, prior_of, too_long
 from inventory.queries.life_book import Judged, LifeBook, known_life_models, model_of_lives
 from inventory.queries.life_traits import (
     SideBySide,
@@ -53,7 +54,7 @@ class KindOfCutter:
 
     lives: all of them; counted: those the rest is worked out from, that is used lives of new ones of
     the item's present revision, in the work done now where other work is unlike (or of one kind of
-    work, when asked for). model: None while neither a usual life nor a failure is known. steps:
+    work, when asked for). left_out: too long to be true, so not counted. model: None while neither a usual life nor a failure is known. steps:
     share still good by the records alone; None without a failure.
     b10, median: life, and its range 9 times in 10.
     """
@@ -61,6 +62,7 @@ class KindOfCutter:
     item: Item
     lives: list[Fitting]
     counted: list[Fitting]
+    left_out: list[Fitting]
     shares: list[Share]
     model: LifeModel | None
     steps: KaplanMeier | None
@@ -69,17 +71,8 @@ class KindOfCutter:
     @property
     def side_by_side(self) -> list[SideBySide]:
         """The lives told apart by whatever they differ in."""
-        return side_by_side(self.lives, self.item.revision)
-
-    @property
-    def too_long(self) -> Fitting | None:
-        """The longest life, where it is too long to be true beside the next."""
-        if not self.lives:
-            return None
-        *others, longest = sorted(self.lives, key=lambda life: life.life_used)
-        before = others[-1].life_used if others else Decimal(0)
-        is_wrong = is_too_long(longest.life_used, self.item, self.model, before)
-        return longest if is_wrong else None
+        believed = [life for life in self.lives if life not in self.left_out]
+        return side_by_side(believed, self.item.revision)
 
     @property
     def leaves_reground_out(self) -> bool:
@@ -115,6 +108,7 @@ def kind_of_cutter(item: Item, work: tuple[Trait, str] | None = None) -> KindOfC
         item,
         lives,
         counted,
+        [life for life in lives if life.pk in book.left_out],
         _shares(counted),
         judged.model,
         _steps(counted),
@@ -128,7 +122,7 @@ def _in_work(
     """Lives of which a trait reads so; an earlier revision is looked for among all lives."""
     among = lives_to_tell(trait, lives, item.revision)
     read = reader(trait, operations_of(among))
-    chosen = [life for life in among if read(life) == name]
+    chosen = [life for life in among if read(life) == name and life.pk not in book.left_out]
     if trait == Trait.GRINDING and chosen:
         return book.judged(item, book.work_now(item), chosen[0].regrinds)
     return Judged(tuple(chosen), model_of_lives(chosen, prior_of(item)))
@@ -149,11 +143,18 @@ def lives_of(item: Item) -> QuerySet[Fitting]:
 
 
 def is_implausible(fitting: Fitting) -> bool:
-    """Whether a life that has ended is too long to be true."""
-    others = Fitting.objects.filter(item=fitting.item, removed_on__isnull=False)
-    longest = others.exclude(pk=fitting.pk).aggregate(longest=Max("life_used"))["longest"]
-    model = life_model_of(fitting.item)
-    return is_too_long(fitting.life_used, fitting.item, model, longest or Decimal(0))
+    """Whether its life is too long to be true, so that nothing is worked out from it."""
+    return fitting.pk in LifeBook([fitting.item]).left_out
+
+
+def would_be_implausible(fitting: Fitting, more: Decimal) -> bool:
+    """Whether so much more would make its life too long to be true, and it isn't yet."""
+    if is_implausible(fitting):
+        return False
+    of_kind = lives_of(fitting.item).filter(revision=fitting.revision).exclude(pk=fitting.pk)
+    longer = copy(fitting)
+    longer.life_used += more
+    return longer in too_long([*of_kind, longer], fitting.item.rated_life)
 
 
 def fittings() -> QuerySet[Fitting]:

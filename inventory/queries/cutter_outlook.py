@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Max, Q
+from django.db.models import Q
 
 from forecasting.explosion import Build, explode
 from forecasting.tool_life import LifeModel, survives
@@ -14,7 +14,7 @@ from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
 from inventory.queries.batch_use import WearDone, wear_logged
 from inventory.queries.bills import known_bill, made_bills
-from inventory.queries.cutters import fitted_by_item, fitted_now, is_too_long
+from inventory.queries.cutters import fitted_by_item, fitted_now
 from inventory.queries.life_book import LifeBook
 from inventory.queries.regrinds import reground_by_item
 from inventory.queries.wear_check import Supply, WearCheck, check_one, confidence_for
@@ -63,7 +63,8 @@ class CutterOutlook:
     stations: the places where it is used, each with what is fitted there. reground: here and ready
     to fit. model: of a new one, None while neither a usual life nor a failure is known; models: of
     each fitted one, by its id. first_batch: the first ahead that uses it; next_batch: its check,
-    when it needs spares. longest: the longest life that has ended.
+    when it needs spares. left_out: ids of lives too long to be
+    true.
     """
 
     item: Item
@@ -74,7 +75,7 @@ class CutterOutlook:
     models: Mapping[int, LifeModel | None]
     first_batch: Batch | None
     next_batch: WearCheck | None
-    longest: Decimal
+    left_out: frozenset[int]
 
     @property
     def fitted(self) -> tuple[Fitting, ...]:
@@ -110,8 +111,8 @@ class CutterOutlook:
         return None if model is None else model.weibull.mean
 
     def is_implausible(self, fitting: Fitting) -> bool:
-        """Whether it ran so much longer than any before that a change may not have been logged."""
-        return is_too_long(fitting.life_used, self.item, self.model, self.longest)
+        """Whether it ran so much longer than any other that a change may not have been logged."""
+        return fitting.pk in self.left_out
 
 
 @dataclass(frozen=True)
@@ -175,14 +176,12 @@ def _outlooks(
     book = LifeBook(items)
     fitted, reground = fitted_by_item(items), reground_by_item(items)
     confidence = float(Shop.objects.get().wear_confidence)
-    longest = _longest(items)
     return [
         _outlook(
             item,
             Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
             [(batch, job[item.code]) for batch, job in zip(batches, jobs, strict=True)],
             confidence_for(item, confidence),
-            longest.get(item.pk, NOTHING),
         )
         for item in sorted(items, key=lambda item: item.code)
     ]
@@ -193,7 +192,6 @@ def _outlook(
     supply: Supply,
     jobs: Sequence[tuple[Batch, dict[WearPlace, Decimal]]],
     confidence: float,
-    longest: Decimal,
 ) -> CutterOutlook:
     own = [(batch, job) for batch, job in jobs if any(job.values())]
     stations = stations_of({place for _, job in own for place in job}, supply.fitted)
@@ -216,7 +214,7 @@ def _outlook(
         models={one.pk: supply.book.model_of(item, one) for one in supply.fitted},
         first_batch=own[0][0] if own else None,
         next_batch=check,
-        longest=longest,
+        left_out=supply.book.left_out,
     )
 
 
@@ -241,12 +239,6 @@ def _is_in_doubt(view: StationOutlook, batch: Batch) -> bool:
     """Whether a batch uses it there and none is fitted, or the one fitted may not last."""
     step = next((step for step in view.ahead if step.batch == batch), None)
     return step is not None and (not view.fitted or step.chance < view.confidence)
-
-
-def _longest(items: Sequence[Item]) -> dict[int, Decimal]:
-    """Longest life that has ended, by item id."""
-    ended = Fitting.objects.filter(item__in=items, removed_on__isnull=False).order_by()
-    return dict(ended.values_list("item").annotate(Max("life_used")))
 
 
 def _jobs(batches: Sequence[Batch], day: date) -> list[Jobs]:

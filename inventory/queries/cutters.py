@@ -6,12 +6,16 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from forecasting.tool_life import LifeModel, LifeRecord, Prior
+from forecasting.tool_life import LifeRecord, Prior
 from inventory.models import Fitting, Item
 
 FAILED = (Fitting.EndReason.WORN, Fitting.EndReason.BROKEN)
 TOO_LONG = 3
 """Times the usual life beyond which a change was rather not logged: common practice, no source."""
+APART = 2
+"""Times any other life that one must last besides: so long ones of a spread kind are believed."""
+ENOUGH_TO_TELL = 3
+MOST_SLIPS = 2
 
 
 def fitted_now() -> QuerySet[Fitting]:
@@ -32,11 +36,28 @@ def records_of(lives: Iterable[Fitting]) -> list[LifeRecord]:
     return [LifeRecord(float(life.life_used), life.end_reason in FAILED) for life in lives]
 
 
-def is_too_long(life_used: Decimal, item: Item, model: LifeModel | None, longest: Decimal) -> bool:
-    """Whether a life is so far beyond the usual one and the longest other that it can't be true."""
-    fitted = None if model is None else Decimal(model.weibull.mean)
-    usual = item.rated_life or fitted
-    return usual is not None and life_used > max(TOO_LONG * usual, longest)
+def too_long(lives: Iterable[Fitting], stated: Decimal | None) -> list[Fitting]:
+    """Lives of one kind that can't be true: far beyond the usual life and beyond all others.
+
+    The usual life is the stated one, else the middle of three lives or more. Several such lives are
+    no slips: then what is stated is wrong, or the work unlike. Those a person confirmed are believed.
+    """
+    rising = sorted(
+        (life for life in lives if life.life_used > 0), key=lambda life: (life.life_used, life.pk)
+    )
+    usual = stated
+    if not usual and len(rising) >= ENOUGH_TO_TELL:
+        usual = rising[(len(rising) - 1) // 2].life_used
+    if not usual:
+        return []
+    longest, found = Decimal(0), []
+    for life in rising:
+        is_beyond = life.life_used > max(TOO_LONG * usual, APART * longest)
+        if is_beyond and not life.is_life_confirmed:
+            found.append(life)
+        else:
+            longest = life.life_used
+    return found if len(found) <= MOST_SLIPS else []
 
 
 def prior_of(item: Item) -> Prior | None:

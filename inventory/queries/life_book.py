@@ -9,7 +9,7 @@ from forecasting.errors import BadInput
 from forecasting.life_groups import split_lives
 from forecasting.tool_life import LifeModel, LifeRecord, Prior, life_model
 from inventory.models import Fitting, Item
-from inventory.queries.cutters import prior_of, records_of
+from inventory.queries.cutters import prior_of, records_of, too_long
 
 
 @dataclass(frozen=True)
@@ -39,18 +39,24 @@ class Judged:
 
 
 class LifeBook:
-    """Used lives of the items' present revisions; one set aside and fitted again is one life."""
+    """Used lives of the items' present revisions; one set aside and fitted again is one life.
+
+    left_out: ids of lives too long to be true, of any revision; nothing is worked out from them.
+    """
 
     def __init__(self, items: Iterable[Item]) -> None:
         self._items = {item.pk: item for item in items if item.wears}
         self._lives: dict[int, list[Fitting]] = defaultdict(list)
         self._fitted: dict[int, list[Fitting]] = defaultdict(list)
         self._judged: dict[tuple[int, Work, int], Judged] = {}
-        ended = Fitting.objects.filter(item__in=self._items, continued_by__isnull=True)
-        for one in ended.order_by("-fitted_on", "-pk"):
+        lives = Fitting.objects.filter(item__in=self._items, continued_by__isnull=True)
+        lives = list(lives.order_by("-fitted_on", "-pk"))
+        self.left_out = self._too_long(lives)
+        for one in lives:
             if one.is_fitted:
                 self._fitted[one.item_id].append(one)
-            if one.revision == self._items[one.item_id].revision and one.life_used > 0:
+            is_present = one.revision == self._items[one.item_id].revision
+            if is_present and one.life_used > 0 and one.pk not in self.left_out:
                 self._lives[one.item_id].append(one)
 
     def judged(self, item: Item, work: Work = ANY_WORK, regrinds: int = 0) -> Judged:
@@ -78,6 +84,16 @@ class LifeBook:
         return Work(
             _only({one.work_material for one in fitted}),
             _only({one.cutting_data for one in fitted}),
+        )
+
+    def _too_long(self, lives: Iterable[Fitting]) -> frozenset[int]:
+        kinds: dict[tuple[int, int], list[Fitting]] = defaultdict(list)
+        for one in lives:
+            kinds[one.item_id, one.revision].append(one)
+        return frozenset(
+            one.pk
+            for (item, _), of_kind in kinds.items()
+            for one in too_long(of_kind, self._items[item].rated_life)
         )
 
     def _judge(self, item: Item, work: Work, regrinds: int) -> Judged:

@@ -1,5 +1,6 @@
 """How long one kind lasts, unlike work side by side, and when a change pays."""
 
+import uuid
 from decimal import Decimal
 
 import pytest
@@ -136,10 +137,20 @@ def test_trait_that_does_not_exist_is_passed_over(viewer_client, shop):
     assert page_of(viewer_client, shop.cutter, by="moon", of="full").status_code == 200
 
 
-def test_life_too_long_to_be_true_is_marked_in_the_list(viewer_client, shop):
+def test_life_too_long_to_be_true_is_marked_left_out_and_counted_when_confirmed(maker_client, shop):
     lives_ended(shop.cutter, *worn(100, 110, 900))
-    page = page_of(viewer_client, shop.cutter).content.decode()
-    assert page.count("too long to be true") == 1
+    wrong = Fitting.objects.get(life_used=900)
+    page = page_of(maker_client, shop.cutter).content.decode()
+    assert f'Left out: <a href="{wrong.get_absolute_url()}">' in page
+    assert "2 failures seen" in page
+    assert (
+        "Count this life all the same"
+        in maker_client.get(wrong.get_absolute_url()).content.decode()
+    )
+    maker_client.post(reverse("fitting-confirm", args=[wrong.label]), {"key": uuid.uuid4()})
+    page = page_of(maker_client, shop.cutter).content.decode()
+    assert "too long to be true" not in page
+    assert "3 failures seen" in page
 
 
 # When to change

@@ -269,3 +269,16 @@ def test_list_asks_the_database_the_same_however_many_pockets(
         make.plan(shop.knife, 3, make.days(start))
     with django_assert_max_num_queries(36):
         viewer_client.get("/cutters/")
+
+
+def test_entry_that_makes_the_life_too_long_to_be_true_is_asked_back_once(maker_client):
+    make.shop()
+    one = make.fitted(make.cutter(), "4")
+    url = reverse("fitting-log", args=[one.label])
+    typed = {"key": str(uuid.uuid4()), "amount": "999999"}
+    asked = maker_client.post(url, typed).content.decode()
+    assert "far beyond its usual life" in asked
+    assert 'type="checkbox" name="sure"' in asked
+    assert not one.logs.exists()
+    assert maker_client.post(url, typed | {"sure": "on"}).status_code == 302
+    assert one.logs.get().amount == 999_999

@@ -184,3 +184,37 @@ def test_unusable_fitted_or_outdated_reground_ones_are_no_spares():
     stock(item, 1)
     assert check(item, 10).reground == 0
     assert Regrind.objects.count() == 3
+
+
+def test_absurd_life_moves_no_answer_and_a_confirmed_one_does():
+    item = cutter(rated_life=D(650))
+    for life in (600, 650, 700):
+        lived(item, life)
+    before = LifeBook([item]).now(item).model.weibull.mean
+    absurd = lived(item, 999_999)
+    book = LifeBook([item])
+    assert book.left_out == {absurd.pk}
+    assert book.now(item).model.weibull.mean == before
+    actions.confirm_life(fitting=absurd)
+    assert LifeBook([item]).now(item).model.weibull.mean > 10 * before
+
+
+def test_two_absurd_lives_do_not_hide_each_other():
+    item = cutter(rated_life=D(100))
+    wrong = {lived(item, life).pk for life in (9_000, 9_500)}
+    lived(item, 100)
+    assert LifeBook([item]).left_out == wrong
+
+
+def test_stated_life_that_most_lives_exceed_is_what_is_wrong():
+    item = cutter(rated_life=D(10))
+    for life in (90, 100, 110):
+        lived(item, life)
+    assert LifeBook([item]).left_out == frozenset()
+
+
+def test_longest_of_widely_spread_lives_is_believed():
+    item = cutter(rated_life=D(100))
+    for life in (20, 60, 250, 320):
+        lived(item, life)
+    assert LifeBook([item]).left_out == frozenset()
