@@ -14,6 +14,7 @@ __all__ = [
     "fixed_quantity",
     "lot_for_lot",
     "net_requirements",
+    "record_of",
     "whole_packs",
 ]
 
@@ -76,23 +77,45 @@ def net_requirements(
     Checked in: tests/published/test_netting.py
     """
     require(len(gross) == len(scheduled), "scheduled", f"have {len(gross)} periods", len(scheduled))
-    require(lead >= 0, "lead", "not be negative", lead)
-    stock, net, receipts, projected = on_hand, [], [], []
+    stock, receipts = on_hand, []
     for need, due in zip(gross, scheduled, strict=True):
         short = max(0, need + safety_stock - stock - due)
-        receipt = lot_rule(short) if short else 0
-        stock += due + receipt - need
-        net.append(short)
-        receipts.append(receipt)
-        projected.append(stock)
-    changes = (due - need for need, due in zip(gross, scheduled, strict=True))
+        receipts.append(lot_rule(short) if short else 0)
+        stock += due + receipts[-1] - need
+    return record_of(
+        gross, scheduled, receipts, on_hand=on_hand, lead=lead, safety_stock=safety_stock
+    )
+
+
+def record_of(
+    gross: Sequence[Qty],
+    scheduled: Sequence[Qty],
+    receipts: Sequence[Qty],
+    *,
+    on_hand: Qty,
+    lead: int,
+    safety_stock: Qty = 0,
+) -> NettingRecord:
+    """The record when the planned receipts are known, one number a period.
+
+    Args, Raises: as net_requirements.
+    """
+    for name, row in (("scheduled", scheduled), ("receipts", receipts)):
+        require(len(row) == len(gross), name, f"have {len(gross)} periods", len(row))
+    require(lead >= 0, "lead", "not be negative", lead)
+    changes = [due - need for need, due in zip(gross, scheduled, strict=True)]
+    with_receipts = [sum(pair) for pair in zip(changes, receipts, strict=True)]
+    projected = tuple(accumulate(with_receipts, initial=on_hand))
     return NettingRecord(
         gross=tuple(gross),
         scheduled=tuple(scheduled),
         balance=tuple(accumulate(changes, initial=on_hand))[1:],
-        net=tuple(net),
+        net=tuple(
+            max(0, safety_stock - stock - change)
+            for stock, change in zip(projected, changes, strict=False)
+        ),
         receipts=tuple(receipts),
-        projected=tuple(projected),
+        projected=projected[1:],
         releases=(*receipts[lead:], *[0] * min(lead, len(receipts))),
         past_due=sum(receipts[:lead]),
     )

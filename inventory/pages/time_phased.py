@@ -92,5 +92,8 @@ def _csv_rows(item: Item, record: TimePhased) -> Iterator[tuple]:
     yield ("Safety stock", record.safety_stock)
     yield ("Lead time in weeks", record.lead_weeks)
     yield ("Planned orders overdue", record.record.past_due)
+    if record.joined is not None:
+        yield ("An order costs", record.joined.fee)
+        yield ("A pack costs a week on the shelf", round(record.joined.keeping, 4))
     for row in _rows(record):
         yield (row.name, "", *row.numbers)

@@ -7,8 +7,16 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_CEILING, Decimal
 
-from forecasting.netting import LotRule, NettingRecord, lot_for_lot, net_requirements, whole_packs
+from forecasting.netting import (
+    LotRule,
+    NettingRecord,
+    lot_for_lot,
+    net_requirements,
+    record_of,
+    whole_packs,
+)
 from inventory.models import Batch, BatchLine, Item, ItemForecast, Offer
+from inventory.queries.joined_weeks import JoinedWeeks, joined_weeks
 from inventory.queries.reorder_list import ReorderLine, lines_of
 from inventory.queries.use_ahead import use_ahead
 
@@ -23,6 +31,7 @@ class TimePhased:
 
     weeks: their Mondays. planned: need of batches still to start. expected: other use expected.
     record: netting of both against what is here and on order. lead_weeks: whole weeks, up.
+    joined: why weeks are ordered at once; None when each is ordered for itself.
     """
 
     line: ReorderLine
@@ -33,6 +42,7 @@ class TimePhased:
     record: NettingRecord
     lead_weeks: int
     safety_stock: Decimal
+    joined: JoinedWeeks | None
 
 
 def time_phased(forecast: ItemForecast, day: date) -> TimePhased | None:
@@ -48,15 +58,21 @@ def time_phased(forecast: ItemForecast, day: date) -> TimePhased | None:
     lead_weeks = math.ceil(forecast.lead_mean_days / 7)
     safety = _measured(forecast.safety_stock, forecast.item, up=True)
     on_hand = line.position - line.stock.on_order - line.drafted
-    record = net_requirements(
-        total,
-        _scheduled(line, weeks),
-        on_hand=on_hand,
-        lead=lead_weeks,
+    stand = {"on_hand": on_hand, "lead": lead_weeks, "safety_stock": safety}
+    scheduled = _scheduled(line, weeks)
+    record = net_requirements(total, scheduled, **stand, lot_rule=_lot_rule(line.offer))
+    joined = joined_weeks(
+        record,
+        line.offer,
         safety_stock=safety,
-        lot_rule=_lot_rule(line.offer),
+        weeks=weeks,
+        ahead=ahead,
+        lead_days=forecast.lead_mean_days,
     )
-    return TimePhased(line, weeks, on_hand, planned, expected, record, lead_weeks, safety)
+    if joined is not None:
+        receipts = [packs * line.offer.pack_qty for packs in joined.packs]
+        record = record_of(total, scheduled, receipts, **stand)
+    return TimePhased(line, weeks, on_hand, planned, expected, record, lead_weeks, safety, joined)
 
 
 def _mondays(day: date, count: int) -> tuple[date, ...]:

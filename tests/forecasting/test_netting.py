@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forecasting.errors import OutOfRange
-from forecasting.netting import fixed_quantity, net_requirements, whole_packs
+from forecasting.netting import fixed_quantity, net_requirements, record_of, whole_packs
 
 QTY = st.integers(0, 200)
 WEEKS = st.lists(st.tuples(QTY, QTY), min_size=1, max_size=30)
@@ -21,6 +21,13 @@ def test_lead_time_longer_than_the_record_leaves_only_past_due_releases():
     record = net_requirements([5, 5], [0, 0], on_hand=0, lead=6)
     assert record.releases == (0, 0)
     assert record.past_due == 10
+
+
+def test_receipt_for_several_periods_leaves_the_next_ones_nothing_to_need():
+    record = record_of([10] * 4, [0, 0, 5, 0], [30, 0, 0, 0], on_hand=10, lead=1, safety_stock=5)
+    assert record.net == (5, 0, 0, 0)
+    assert record.projected == (30, 20, 15, 5)
+    assert (record.releases, record.past_due) == ((0, 0, 0, 0), 30)
 
 
 @given(WEEKS, QTY, st.integers(0, 8), QTY, st.integers(1, 50), st.integers(1, 4))
@@ -58,11 +65,12 @@ def test_minimum_order_holds_for_the_smallest_need():
     ("call", "message"),
     [
         (lambda: net_requirements([1, 2], [0], on_hand=0, lead=1), "scheduled must have 2 periods"),
+        (lambda: record_of([1], [0], [], on_hand=0, lead=1), "receipts must have 1 periods"),
         (lambda: net_requirements([1], [0], on_hand=0, lead=-1), "lead must not be negative"),
         (lambda: fixed_quantity(0), "lot must be above 0"),
         (lambda: whole_packs(5, 0), "minimum must be 1 or more"),
     ],
-    ids=["length", "lead", "lot", "minimum"],
+    ids=["length", "receipts", "lead", "lot", "minimum"],
 )
 def test_impossible_records_are_refused(call, message):
     with pytest.raises(OutOfRange, match=message):

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Item, ItemForecast
+from inventory.models import Item, ItemForecast, Supplier
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -40,6 +40,17 @@ def test_record_comes_as_csv_with_its_rows(viewer_client, address):
     gross = next(row for row in rows if row[0] == "Gross need")
     assert len(gross) == 2 + 26
     assert sum(map(int, gross[2:])) == 260
+
+
+def test_page_says_why_weeks_are_joined(viewer_client, address):
+    assert "Weeks are joined" not in viewer_client.get(address).content.decode()
+    make.shop(currency="EUR", holding_rate=make.D("0.26"))
+    Supplier.objects.update(order_fee=3)
+    page = viewer_client.get(address).content.decode()
+    assert "an order costs 3.00 EUR of freight" in page
+    assert "a pack costs 0.05 EUR a week on the shelf" in page
+    text = b"".join(viewer_client.get(address, {"format": "csv"})).decode()
+    assert "An order costs,3\r\n" in text
 
 
 def test_late_order_says_when_it_is_expected(viewer_client, address):
