@@ -63,6 +63,7 @@ def wear_data(line: WearCheck) -> dict[str, Any]:
         "fitted": line.fitted.label if line.fitted else None,
         "used": str(line.used),
         "job": str(line.job),
+        "ahead": str(line.ahead),
         "chance": round(line.chance, 4),
         "places": [
             {
@@ -154,6 +155,7 @@ def _line(line: ReorderLine) -> dict[str, Any]:
         "qty": str(line.choice.qty) if line.choice else None,
         "cost": str(round(line.cost, 2)),
         "order_by": _day(line.order_by),
+        "comes_late": line.comes_late,
         "runs_out": _day(line.runs_out.expected),
         "runs_out_early": _day(line.runs_out.early),
         "why": line.why,

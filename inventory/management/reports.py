@@ -50,7 +50,12 @@ def reorder_report(found: ReorderList, currency: str) -> str:
         if group.supplier:
             parts += [_ride(each, currency) for each in riding.get(group.supplier.pk, [])]
     if found.soon:
-        names = ", ".join(f"{line.item.code} (order by {line.order_by})" for line in found.soon)
+        names = ", ".join(
+            f"{line.item.code} (on order, may come too late)"
+            if line.comes_late
+            else f"{line.item.code} (order by {line.order_by})"
+            for line in found.soon
+        )
         parts.append(paragraph(f"\nDue within two weeks: {names}."))
     if found.asleep:
         names = ", ".join(
@@ -164,13 +169,20 @@ def _wear_table(checks: Iterable[WearCheck]) -> str:
             check.item.code,
             _life(check.used, check),
             _life(check.job, check),
-            f"{check.chance:.0%}",
+            _chance(check.chance),
             f"{check.spares} of {check.spares_wanted}",
             check.status + (f", short {check.short}" if check.short else ""),
         ]
         for check in checks
     ]
     return table(["cutter", "used", "job", "lasts", "spares", "answer"], rows, [1, 2, 3, 4])
+
+
+def _chance(chance: float) -> str:
+    """In whole per cent, never quite 0 or 100."""
+    if chance >= 0.995:
+        return "over 99%"
+    return "under 1%" if chance < 0.005 else f"{chance:.0%}"
 
 
 def _life(amount: Decimal, check: WearCheck) -> str:

@@ -173,6 +173,10 @@ def _urgency(line: ReorderLine, day: date) -> tuple[str, str]:
     """How pressing a line is, as (word, mark)."""
     if line.offer is None:
         return "nobody offers it", "stop"
+    if line.comes_late:
+        return "what is on order may come too late", "stop"
+    if line.drafted and not line.is_due:
+        return "send its draft order", "watch"
     out = line.runs_out.expected
     if line.stock.available <= 0 and not line.arrivals:
         return "none left", "stop"

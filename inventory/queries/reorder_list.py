@@ -44,7 +44,8 @@ class ReorderLine:
     position: usable + on order + drafted - what batches in work still hold. choice: packs to
     order of `offer`; None when nobody offers the item. runs_out: with expected and with high use.
     last_qty: of an item that won't be bought again. used_in_time: chance that all of it is used
-    before it expires, None for what keeps.
+    before it expires, None for what keeps. comes_late: enough is on order, but stock may run out
+    before it is here, and a new order wouldn't come earlier.
     """
 
     item: Item
@@ -60,6 +61,7 @@ class ReorderLine:
     why: str
     last_qty: Decimal | None = None
     used_in_time: float | None = None
+    comes_late: bool = False
 
     @property
     def is_due(self) -> bool:
@@ -224,7 +226,9 @@ def _line(
     position = here + stock.on_order + drafted
     runs_out = _run_out(forecast, here, arrivals, day)
     latest = order_by(runs_out.early, forecast.lead_mean_days)
-    if float(position) <= forecast.reorder_point:
+    is_below = float(position) <= forecast.reorder_point
+    comes_late = not is_below and _comes_late(runs_out, latest, arrivals, day)
+    if is_below:
         latest = min(latest, day) if latest else day
     choice = last = in_time = None
     if offer is not None:
@@ -247,10 +251,17 @@ def _line(
         runs_out=runs_out,
         order_by=latest,
         arrivals=tuple(arrivals),
-        why=reason(forecast, here, stock, runs_out, latest),
+        why=reason(forecast, here, stock, runs_out, latest, comes_late=comes_late),
         last_qty=last,
         used_in_time=in_time,
+        comes_late=comes_late,
     )
+
+
+def _comes_late(runs_out: RunOut, latest: date | None, arrivals: list[Arrival], day: date) -> bool:
+    if not arrivals or latest is None or latest >= day:
+        return False
+    return runs_out.early < arrivals[0].day
 
 
 def _run_out(forecast: ItemForecast, here: Decimal, arrivals: list[Arrival], day: date) -> RunOut:

@@ -11,11 +11,18 @@ from inventory.units import show_quantity
 
 
 def reason(
-    forecast: ItemForecast, here: Decimal, stock: Stock, runs_out: RunOut, latest: date | None
+    forecast: ItemForecast,
+    here: Decimal,
+    stock: Stock,
+    runs_out: RunOut,
+    latest: date | None,
+    *,
+    comes_late: bool = False,
 ) -> str:
     """What is there, what will be used, when it runs out, how long a delivery takes.
 
     here: usable and not held by batches in work. latest: day to order by, None when not in sight.
+    comes_late: what is on order may come after it has run out, and a new order would too.
     """
     unit = forecast.item.stock_unit
 
@@ -49,6 +56,8 @@ def reason(
         f"lead time {forecast.lead_mean_days:.0f} days "
         f"({forecast.lead_low_days:.0f} to {forecast.lead_high_days:.0f}; {seen})"
     )
-    if latest:
+    if comes_late:
+        parts.append("what is on order may come after that: ask the supplier for it earlier")
+    elif latest:
         parts.append(f"order by {show_day(latest)}")
     return "; ".join(parts) + "."

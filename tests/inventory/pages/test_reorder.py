@@ -84,6 +84,24 @@ def test_item_above_its_reorder_point_is_not_to_be_ordered(viewer_client):
     assert "Nothing to order" in viewer_client.get("/reorder/").content.decode()
 
 
+def test_order_that_may_come_after_stock_runs_out_is_to_be_hastened(viewer_client):
+    item = make.screws()
+    make.stock(item, 12)
+    make.order(make.offer(item), packs=100, day=timezone.localdate())
+    forecast(forecast_run(), item)
+    page = viewer_client.get("/reorder/").content.decode()
+    assert "what is on order may come too late" in page
+    assert "ask the supplier for it earlier" in page
+    assert "order by" not in page.lower()
+
+
+def test_draft_that_was_not_sent_is_asked_for(maker_client, due):
+    send(maker_client, **{"take": due.pk, f"packs-{due.pk}": "1"})
+    page = maker_client.get("/reorder/").content.decode()
+    assert "send its draft order" in page
+    assert "Enough is on order or drafted" in page
+
+
 def test_due_item_says_why_and_stands_ticked_under_its_supplier(maker_client, due):
     page = maker_client.get("/reorder/").content.decode()
     assert "20 here and usable; 2 a knife of TRAIL" in page
