@@ -11,7 +11,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from inventory.models import Item, Piece
-from inventory.pages import display
+from inventory.pages import display, life
 from inventory.pages.batch_words import covered_words, need_words, wear_words
 from inventory.pages.columns import CountColumn, MoneyColumn, QuantityColumn, TextColumn
 from inventory.pages.cut_sheets import CutSheet, cut_sheet
@@ -195,6 +195,7 @@ class WearTable(tables.Table):
 
     def render_chance(self, value: float, record: WearCheck) -> SafeString:
         words = [
+            *_ahead_words(record),
             f"{show_number(record.changes_expected, 1)} changes on average, at most "
             f"{record.changes_95} in 19 batches of 20.",
             f"To be {percent(record.confidence)} sure, lay out {record.spares_wanted}.",
@@ -205,12 +206,23 @@ class WearTable(tables.Table):
                 f"{record.reground} of the spares reground: they go in first, each with the life "
                 "that reground ones had here."
             )
-        return how(percent(round(value, 2)), words)
+        return how(life.percent(value), words)
 
     def render_answer(self, record: WearCheck) -> SafeString:
         if record.short:
             return stop(f"{record.status}, {record.short} short")
         return mark(record.status, "good" if record.lasts else "watch")
+
+
+def _ahead_words(check: WearCheck) -> list[str]:
+    """What the batches ahead use first of the one that is fitted, and of the spares."""
+    if not (check.ahead or check.elsewhere):
+        return []
+    used = f"{show_number(check.ahead, 1)} {check.item.life_unit}"
+    return [
+        f"The batches ahead use {used} first, so this is the chance that what is fitted now is still "
+        "good after them and this one; the spares they take are counted too."
+    ]
 
 
 def _fitted_words(station: StationCheck, unit: str, is_one_of_several: bool) -> str:
@@ -224,9 +236,7 @@ def _fitted_words(station: StationCheck, unit: str, is_one_of_several: bool) -> 
         here += f", then {len(station.fitted) - 1} more there"
     if not is_one_of_several:
         return here
-    return (
-        f"{here}; {show_number(station.job, 1)} here, {percent(round(station.chance, 2))} to last"
-    )
+    return f"{here}; {show_number(station.job, 1)} here, {life.percent(station.chance)} to last"
 
 
 class ServiceTable(tables.Table):

@@ -7,7 +7,7 @@ from typing import Any
 
 from inventory.errors import Refused
 from inventory.models import Batch, ProductOption
-from inventory.pages import display
+from inventory.pages import display, life
 from inventory.pages.life import EVEN
 from inventory.queries.batch_answer import BatchAnswer, CutterDoubt
 from inventory.queries.batch_check import BatchCheck, MaterialCheck
@@ -190,7 +190,7 @@ def _doubt(cutter: CutterDoubt) -> str:
         return f"{cutter.code} is not fitted: {cutter.spares_wanted} wanted, {here}."
     word = "may" if cutter.chance >= EVEN else "will"
     return (
-        f"{cutter.code} {word} not last ({percent(round(cutter.chance, 2))} chance that it does): "
+        f"{cutter.code} {word} not last ({life.percent(cutter.chance)} chance that it does): "
         f"lay out {cutter.spares_wanted}, {here}."
     )
 

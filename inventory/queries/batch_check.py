@@ -21,6 +21,7 @@ from inventory.queries.cautions import Caution, cautions_for
 from inventory.queries.material_check import MaterialCheck, check_materials
 from inventory.queries.service_check import ServiceCheck, check_service
 from inventory.queries.shelf import Shelf, look_at_shelf
+from inventory.queries.wear_ahead import jobs_before
 from inventory.queries.wear_check import WearCheck, check_wear
 
 
@@ -94,7 +95,9 @@ def _check(lines: list[Started], day: date, batch: Batch | None, shop: Shop) -> 
     items = shelf.items
     exploded = shelf.explode(line.build for line in lines)
     materials = check_materials(shelf, exploded)
-    wear = check_wear(exploded.wear, shelf.stock, float(shop.wear_confidence))
+    wear = check_wear(
+        exploded.wear, shelf.stock, float(shop.wear_confidence), jobs_before(batch, day)
+    )
     made = [
         MadeCheck(items[part.item], part, shelf.stock_of(items[part.item]))
         for part in exploded.made

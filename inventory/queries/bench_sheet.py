@@ -15,6 +15,7 @@ from inventory.queries.cautions import Caution, cautions_for
 from inventory.queries.cut_plans import cuts_to_make
 from inventory.queries.material_plan import MaterialPlan, plan_material
 from inventory.queries.shelf import Shelf, look_at_shelf
+from inventory.queries.wear_ahead import jobs_before
 from inventory.queries.wear_check import WearCheck, check_wear
 
 STATE = Batch.State
@@ -63,7 +64,8 @@ def bench_sheet(batch: Batch, day: date) -> BenchSheet:
     exploded = _exploded(batch, started, shelf)
     plans = _plans(batch, exploded, shelf)
     lines = line_stages(batch)
-    wear = check_wear(exploded.wear, shelf.stock, float(Shop.objects.get().wear_confidence))
+    confidence = float(Shop.objects.get().wear_confidence)
+    wear = check_wear(exploded.wear, shelf.stock, confidence, jobs_before(batch, day))
     codes = {need.item for need in (*exploded.needs, *exploded.wear)}
     return BenchSheet(
         lines=lines,

@@ -1,6 +1,5 @@
 """Will what is in the machines last the batches ahead, one after the other."""
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -8,22 +7,17 @@ from decimal import Decimal
 
 from django.db.models import Q
 
-from forecasting.explosion import Build, explode
 from forecasting.tool_life import LifeModel, survives
-from inventory.models import Batch, BatchLine, Fitting, Item, Shop, WearLine
+from inventory.models import Batch, Fitting, Item, Shop, WearLine
 from inventory.queries.availability import Stock, stock_by_item
-from inventory.queries.batch_use import WearDone, wear_logged
-from inventory.queries.bills import known_bill, made_bills
 from inventory.queries.cutters import fitted_by_item, fitted_now
 from inventory.queries.life_book import LifeBook
 from inventory.queries.regrinds import reground_by_item
+from inventory.queries.wear_ahead import Jobs, batches_ahead, jobs_ahead
 from inventory.queries.wear_check import Supply, WearCheck, check_one, confidence_for
-from inventory.queries.wear_places import ANYWHERE, Station, WearPlace, stations_of
+from inventory.queries.wear_places import Station, WearPlace, stations_of
 
 NOTHING = Decimal(0)
-STATE = Batch.State
-Jobs = dict[str, dict[WearPlace, Decimal]]
-"""Life by item code and place."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +125,7 @@ def outlook(day: date) -> list[CutterOutlook]:
     in the order of their start.
     """
     batches = batches_ahead()
-    jobs = _jobs(batches, day)
+    jobs = jobs_ahead(batches, day)
     codes = {code for job in jobs for code in job}
     fitted = fitted_now().order_by().values("item")
     items = list(Item.objects.filter(code__in=codes) | Item.objects.filter(pk__in=fitted))
@@ -141,15 +135,7 @@ def outlook(day: date) -> list[CutterOutlook]:
 def outlook_of(item: Item, day: date) -> CutterOutlook:
     """The same for one item."""
     batches = batches_ahead()
-    return _outlooks([item], batches, _jobs(batches, day), day)[0]
-
-
-def batches_ahead() -> list[Batch]:
-    """Batches in work, then those planned or reserved, in the order of their start."""
-    open_ones = Batch.objects.filter(state__in=[STATE.PLANNED, STATE.RESERVED, STATE.IN_WORK])
-    return sorted(
-        open_ones.order_by("start_on", "pk"), key=lambda batch: batch.state != STATE.IN_WORK
-    )
+    return _outlooks([item], batches, jobs_ahead(batches, day), day)[0]
 
 
 def usual_uses(fitting: Fitting) -> list[UsualUse]:
@@ -239,47 +225,3 @@ def _is_in_doubt(view: StationOutlook, batch: Batch) -> bool:
     """Whether a batch uses it there and none is fitted, or the one fitted may not last."""
     step = next((step for step in view.ahead if step.batch == batch), None)
     return step is not None and (not view.fitted or step.chance < view.confidence)
-
-
-def _jobs(batches: Sequence[Batch], day: date) -> list[Jobs]:
-    """Life each batch still uses at each place, by item code.
-
-    Parts made in house that are there are used by the first batches that take them.
-    """
-    builds = _builds(batches)
-    bills = made_bills()
-    made = {item.code: item.pk for item in Item.objects.filter(kind=Item.Kind.MADE)}
-    stock = stock_by_item(day, made.values())
-    usable = {code: stock[pk].usable for code, pk in made.items()}
-    logged = wear_logged(batches)
-    jobs: list[Jobs] = []
-    before, so_far = _no_jobs(), []
-    for batch in batches:
-        so_far += builds[batch.pk]
-        total = _no_jobs()
-        for need in explode(so_far, bills, usable).wear:
-            total[need.item][need.place or ANYWHERE] += need.life
-        jobs.append(_still_to_do(total, before, logged[batch.pk]))
-        before = total
-    return jobs
-
-
-def _no_jobs() -> Jobs:
-    return defaultdict(lambda: defaultdict(Decimal))
-
-
-def _still_to_do(total: Jobs, before: Jobs, done: WearDone) -> Jobs:
-    jobs = _no_jobs()
-    for code, lives in total.items():
-        asked = {place: life - before[code][place] for place, life in lives.items()}
-        jobs[code] = done.left_of(code, asked)
-    return jobs
-
-
-def _builds(batches: Sequence[Batch]) -> dict[int, list[Build]]:
-    lines = BatchLine.objects.filter(batch__in=batches).select_related("bill")
-    builds: dict[int, list[Build]] = defaultdict(list)
-    for line in lines.prefetch_related("options"):
-        bill = known_bill(line.bill, line.options.all())
-        builds[line.batch_id].append(Build(bill, line.start_qty, line.wanted))
-    return builds

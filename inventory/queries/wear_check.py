@@ -4,6 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from math import prod
+from types import MappingProxyType
 
 from forecasting.cutter_line import InLine, changes_at_once, changes_in_line
 from forecasting.explosion import WearNeed
@@ -14,6 +16,7 @@ from inventory.queries.availability import Stock
 from inventory.queries.cutters import fitted_by_item
 from inventory.queries.life_book import LifeBook, Work
 from inventory.queries.regrinds import reground_by_item
+from inventory.queries.wear_ahead import Jobs
 from inventory.queries.wear_places import ANYWHERE, Station, WearPlace, stations_of
 
 WILL_LAST = "will last"
@@ -28,18 +31,19 @@ NOTHING = Decimal(0)
 class StationCheck:
     """One place over a batch: the cutters there, each at its own age, before new ones.
 
-    line: the fitted one that goes first, or the spare that goes in before the job; those that follow
+    job: life the batch uses; ahead: life used before it, by the batches that come first. line: the fitted one that goes first, or the spare that goes in before the job; those that follow
     it. new: life of a new one in the work done there.
     """
 
     fitted: tuple[Fitting, ...]
     job: Decimal
+    ahead: Decimal
     line: tuple[InLine, ...]
     new: LifeModel
 
     def changes(self, share: float = 1.0) -> Changes:
-        """Changes over that share of the job."""
-        return changes_in_line(self.line, self.new, float(self.job) * share)
+        """Changes from now to the end of that share of the job."""
+        return changes_in_line(self.line, self.new, float(self.ahead) + float(self.job) * share)
 
     @property
     def first(self) -> Fitting | None:
@@ -47,7 +51,7 @@ class StationCheck:
 
     @property
     def chance(self) -> float:
-        """Chance that the one that goes first is still good after the job."""
+        """Chance that the one that goes first is still good after what is ahead and the job."""
         return self.changes().chance_of_none
 
 
@@ -67,10 +71,12 @@ class Supply:
 
 @dataclass(frozen=True)
 class WearCheck:
-    """One wearing item over a batch; lives in its life unit.
+    """One wearing item from now to the end of a batch; lives in its life unit.
 
-    job: life the batch uses. stations: the places where it is used, the one in most doubt first.
-    chance: that no change is needed. spares: others fitted, reground and ready, in stock.
+    job: life the batch uses; ahead: life that the batches before it use, counted first. stations: the
+    places where the batch uses it, the one in most doubt first. elsewhere: places where only those
+    ahead use it; they take spares too.
+    chance: that what is fitted now is still good after both. spares: others fitted, reground and ready, in stock.
     changes_expected, changes_95: changes on average, and not exceeded 19 times in 20. spares_wanted:
     to lay out for the shop's confidence.
     """
@@ -78,7 +84,9 @@ class WearCheck:
     item: Item
     job: Decimal
     model: LifeModel
+    ahead: Decimal
     stations: tuple[StationCheck, ...]
+    elsewhere: tuple[StationCheck, ...]
     chance: float
     spares: int
     reground: int
@@ -101,6 +109,10 @@ class WearCheck:
         return sum(station.first is None for station in self.stations)
 
     @property
+    def to_fit_elsewhere(self) -> int:
+        return sum(station.first is None for station in self.elsewhere)
+
+    @property
     def status(self) -> str:
         if self.to_fit:
             return NOT_FITTED
@@ -115,8 +127,9 @@ class WearCheck:
     def enough_for(self, job: Decimal) -> bool:
         """Whether the spares there suffice for a smaller job, shared out alike."""
         share = float(job / self.job) if self.job else 0.0
-        changes = changes_at_once([station.changes(share) for station in self.stations])
-        return self.to_fit + changes.spares(self.confidence) <= self.spares
+        places = (*self.stations, *self.elsewhere)
+        changes = changes_at_once([station.changes(share) for station in places])
+        return self.to_fit + self.to_fit_elsewhere + changes.spares(self.confidence) <= self.spares
 
     @property
     def used(self) -> Decimal:
@@ -124,10 +137,14 @@ class WearCheck:
 
 
 def check_wear(
-    needs: Iterable[WearNeed], stock: Mapping[int, Stock], confidence: float
+    needs: Iterable[WearNeed],
+    stock: Mapping[int, Stock],
+    confidence: float,
+    ahead: Jobs | None = None,
 ) -> list[WearCheck]:
     """Check every wearing item of an explosion against what is fitted, reground and in stock.
 
+    ahead: life used first, by the batches that come before; nothing if left out.
     Raises: Refused, naming the items of which no life is known.
     """
     jobs: dict[str, dict[WearPlace, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
@@ -143,6 +160,7 @@ def check_wear(
             jobs[code],
             Supply(book, fitted[item.pk], reground[item.pk], stock[item.pk]),
             confidence_for(item, confidence),
+            (ahead or {}).get(code, {}),
         )
         for code, item in sorted(items.items())
     ]
@@ -157,23 +175,31 @@ def confidence_for(item: Item, of_the_shop: float) -> float:
 
 
 def check_one(
-    item: Item, jobs: Mapping[WearPlace, Decimal], supply: Supply, confidence: float
+    item: Item,
+    jobs: Mapping[WearPlace, Decimal],
+    supply: Supply,
+    confidence: float,
+    ahead: Mapping[WearPlace, Decimal] = MappingProxyType({}),
 ) -> WearCheck:
     """Check one item of known life for the life its places use.
 
     A place with none fitted takes a spare before the job, which isn't a spare any more. Reground
-    ones go in before new ones, where most is used.
+    ones go in before new ones, where most is used. ahead: life used at each place before the job.
     """
-    stations = _stations(item, jobs, supply)
-    expected = changes_at_once([station.changes() for station in stations])
-    to_fit = sum(station.first is None for station in stations)
-    waiting = sum(max(len(station.fitted) - 1, 0) for station in stations)
+    places = _stations(item, jobs, ahead, supply)
+    stations = [station for station in places if station.job or not station.ahead]
+    elsewhere = [station for station in places if station not in stations]
+    expected = changes_at_once([station.changes() for station in places])
+    to_fit = sum(station.first is None for station in places)
+    waiting = sum(max(len(station.fitted) - 1, 0) for station in places)
     return WearCheck(
         item=item,
         job=sum(jobs.values(), NOTHING),
         model=supply.book.now(item).model,
+        ahead=sum((station.ahead for station in stations), NOTHING),
         stations=tuple(sorted(stations, key=lambda one: (one.first is not None, one.chance))),
-        chance=expected.chance_of_none,
+        elsewhere=tuple(elsewhere),
+        chance=prod(station.chance for station in stations),
         spares=waiting + len(supply.reground) + supply.in_stock,
         reground=len(supply.reground),
         changes_expected=expected.expected,
@@ -183,18 +209,30 @@ def check_one(
     )
 
 
-def _stations(item: Item, jobs: Mapping[WearPlace, Decimal], supply: Supply) -> list[StationCheck]:
-    stations = stations_of(jobs, supply.fitted)
-    used = {station: station.job_of(jobs) for station in stations}
-    busiest = max(stations, key=used.__getitem__)
+def _stations(
+    item: Item,
+    jobs: Mapping[WearPlace, Decimal],
+    ahead: Mapping[WearPlace, Decimal],
+    supply: Supply,
+) -> list[StationCheck]:
+    used_first = {place: life for place, life in ahead.items() if life}
+    stations = stations_of({*jobs, *used_first}, supply.fitted)
+    used = {one: (one.job_of(jobs), one.job_of(used_first)) for one in stations}
+    busiest = max(stations, key=lambda one: sum(used[one]))
     return [
-        _check_station(item, station, used[station], supply, with_reground=station == busiest)
+        _check_station(item, station, *used[station], supply, with_reground=station == busiest)
         for station in stations
     ]
 
 
 def _check_station(
-    item: Item, station: Station, job: Decimal, supply: Supply, *, with_reground: bool
+    item: Item,
+    station: Station,
+    job: Decimal,
+    ahead: Decimal,
+    supply: Supply,
+    *,
+    with_reground: bool,
 ) -> StationCheck:
     book = supply.book
     work = Work.of(station.fitted[0]) if station.fitted else book.work_now(item)
@@ -207,7 +245,7 @@ def _check_station(
             InLine(book.judged(item, work, one.fitting.regrinds + 1).model)
             for one in supply.reground
         ]
-    return StationCheck(station.fitted, job, tuple(line) or (InLine(new),), new)
+    return StationCheck(station.fitted, job, ahead, tuple(line) or (InLine(new),), new)
 
 
 def _refuse_unknown_lives(items: Iterable[Item], book: LifeBook) -> None:

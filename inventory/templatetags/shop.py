@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from inventory import units
 from inventory.pages import display
 from inventory.pages.cells import shown_cells
+from inventory.pages.life import percent as chance_of_life
 
 register = template.Library()
 
@@ -109,6 +110,9 @@ def status(word: str, mark: str = "") -> SafeString:
 def number(value: Decimal) -> str:
     """A plain number without trailing zeros: {{ step.bench_minutes|number }}."""
     return units.show_number(value, 6)
+
+
+register.filter("chance", chance_of_life)
 
 
 @register.filter

@@ -7,6 +7,8 @@ import pytest
 from forecasting.tool_life import survives
 from inventory import actions
 from inventory.models import Fitting
+from inventory.queries.batch_check import check_batch, check_planned_batch
+from inventory.queries.batch_needs import Wanted
 from inventory.queries.cutter_outlook import outlook, outlook_of, usual_uses
 from tests import factories as make
 
@@ -84,3 +86,30 @@ def test_usual_use_is_one_knife_of_each_active_bill(trail, fitting):
     assert [(use.owner, use.operation, use.amount) for use in usual_uses(fitting)] == [
         ("TRAIL", "Mill", 5)
     ]
+
+
+def test_batch_check_gives_the_chance_of_the_list_after_the_batches_ahead(trail, fitting):
+    actions.log_wear(fitting=fitting, amount=Decimal(60), day=make.DAY)
+    first, second = (make.plan(trail.knife, wanted, start=wanted) for wanted in (4, 6))
+    steps = outlook_of(trail.cutter, make.DAY).ahead
+    for batch, step in zip((first, second), steps, strict=True):
+        (wear,) = check_planned_batch(batch, make.DAY).wear
+        assert wear.chance == pytest.approx(step.chance)
+    assert (wear.job, wear.ahead) == (30, 20)
+
+
+def test_spares_that_the_batches_ahead_will_use_are_not_free(trail):
+    make.stock(trail.cutter, 1)
+    asked = [Wanted(trail.knife, 20)]
+    (alone,) = check_batch(asked, make.DAY).wear
+    make.plan(trail.knife, 60, start=60)
+    (after,) = check_batch(asked, make.DAY).wear
+    assert after.ahead == 300
+    assert after.spares_wanted > alone.spares_wanted
+    assert after.short > alone.short
+
+
+def test_batch_asked_about_does_not_wait_for_one_that_starts_later(trail):
+    make.plan(trail.knife, 30, day=make.days(9), start=30)
+    (wear,) = check_batch([Wanted(trail.knife, 20)], make.DAY).wear
+    assert wear.ahead == 0
