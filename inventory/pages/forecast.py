@@ -229,6 +229,7 @@ def _use_drawing(request: HttpRequest, item: Item, forecast: ItemForecast, today
     title = f"{item.code}: use a week{f', in {unit}' if unit else ''}"
     return {
         "use_chart": weeks_chart(drawn, [], title),
+        "use_unit": unit,
         "past": [(week.monday, exact(week.amount)) for week in past if week.amount],
     }
 
@@ -241,6 +242,7 @@ def _stock_drawing(request: HttpRequest, item: Item, line: ReorderLine, today: d
     title = f"{item.code}: stock ahead without a new order{f', in {unit}' if unit else ''}"
     return {
         "chart": stock_chart(weeks, limit, float(factor), title),
+        "stock_unit": unit,
         "weeks": [
             (week.day, exact(week.low), exact(week.mean), exact(week.high)) for week in weeks
         ],

@@ -105,6 +105,14 @@ def test_changed_plan_is_noticed(viewer_client, forecast):
     assert "has changed since this forecast" in viewer_client.get("/forecast/").content.decode()
 
 
+def test_drawings_say_above_them_what_they_are_in(viewer_client, run):
+    oil = make.item("OIL", "chemical", "mL")
+    make.stock(oil, 4000)
+    make.item_forecast(run, oil, per_week=100)
+    page = viewer_client.get("/forecast/items/OIL/").content.decode()
+    assert "Stock ahead without a new order, in L" in page
+
+
 def test_product_page_names_the_method_and_its_rivals(viewer_client, trail):
     page = viewer_client.get(reverse("forecast-product", args=["TRAIL"])).content.decode()
     assert "Method: batch rhythm." in page
