@@ -55,7 +55,7 @@ def joined_weeks(
     fee = offer.lot_charge + offer.supplier.order_fee
     rate = Shop.objects.get().holding_rate
     keeping = rate * offer.price_at(offer.minimum_packs) / WEEKS_A_YEAR
-    if not fee or not keeping:
+    if fee <= 0 or keeping <= 0:
         return None
     wanted = _packs_wanted(alone, safety_stock, offer.pack_qty)
     needs = [now - before for before, now in zip([0, *wanted], wanted, strict=False)]
