@@ -15,5 +15,5 @@ Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal,
 taylor and wear_curve, put together in tool_life; life_groups tells unlike work apart.
 
 Beside it, quick enough for every page: use_ahead, reorder_point, order_quantity, joint_orders,
-rejects, netting, lot_sizing, stock_classes, coverage.
+rejects, netting, lot_sizing, stock_classes, stock_turns, coverage.
 """

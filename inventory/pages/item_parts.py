@@ -21,7 +21,7 @@ from inventory.queries.count_history import count_history
 from inventory.queries.item_shelf import items_with_outlook
 from inventory.queries.nest import nest_of
 from inventory.queries.prices import holding_on, offered_prices, offers_ever, paid_prices
-from inventory.queries.stock_by_week import stock_by_week
+from inventory.queries.stock_by_week import stock_by_week, turnover
 from inventory.units import convert
 
 SPANS = {26: "half a year", 52: "a year", 104: "two years"}
@@ -85,7 +85,13 @@ def _weeks(item: Item, weeks: int, request: HttpRequest, today: date) -> dict[st
         described=f"{weeks} weeks, in {moving} of which something came or was used. "
         "The table beside it has the numbers.",
     )
-    return {"chart": drawn, "chart_unit": unit, "weeks": rows[::-1], "limit": limit}
+    return {
+        "chart": drawn,
+        "chart_unit": unit,
+        "weeks": rows[::-1],
+        "limit": limit,
+        "turnover": turnover(rows),
+    }
 
 
 def _prices(item: Item, offers: list[Offer], request: HttpRequest, today: date) -> dict[str, Any]:

@@ -1,16 +1,19 @@
 """What came and went of an item, week by week, and the stock it left."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import dropwhile
 
 from django.db.models import Sum
 
+from forecasting.stock_turns import StockTurns, stock_turns
 from inventory.models import Balance, Item, Movement, Posting
 
 NOTHING = Decimal(0)
+FEWEST_WEEKS = 8
 CORRECTIONS = {Posting.Kind.COUNT, Posting.Kind.REVERSE}
 
 
@@ -31,6 +34,32 @@ class StockWeek:
     @property
     def before(self) -> Decimal:
         return self.stock - self.came + self.used - self.corrected
+
+
+@dataclass(frozen=True)
+class Turnover:
+    """What was used in so many whole weeks, what lay there on average, and what that makes."""
+
+    weeks: int
+    used: Decimal
+    average: float
+    turns: StockTurns
+
+
+def turnover(weeks: Sequence[StockWeek]) -> Turnover | None:
+    """How often the stock turned over, from the first week that anything was there.
+
+    The running week, the last, doesn't count. None for fewer than eight weeks, or if nothing lay
+    there or nothing was used.
+    """
+    whole = list(dropwhile(lambda week: not week.before and not week.came, weeks[:-1]))
+    used = sum((week.used for week in whole), NOTHING)
+    lay = sum(((week.before + week.stock) / 2 for week in whole), NOTHING)
+    if len(whole) < FEWEST_WEEKS or used <= 0 or lay <= 0:
+        return None
+    average = float(lay) / len(whole)
+    turns = stock_turns(float(used), average, days=7 * len(whole))
+    return Turnover(len(whole), used, average, turns)
 
 
 def stock_by_week(item: Item, until: date, weeks: int) -> list[StockWeek]:

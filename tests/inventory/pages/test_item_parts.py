@@ -116,6 +116,19 @@ def test_history_goes_back_as_far_as_asked(viewer_client, screws, asked, weeks):
     assert len(context["weeks"]) == weeks
 
 
+def test_history_says_how_often_the_stock_turned_over(viewer_client):
+    make.shop()
+    item, today = make.screws(), timezone.localdate()
+    make.stock(item, 200, today - timedelta(weeks=53))
+    actions.issue_stock(
+        item=item, qty=make.D(100), day=today - timedelta(weeks=26), reason="sample"
+    )
+    page = text(viewer_client.get("/stock/items/SCREW-M4/history/?weeks=52"))
+    # Half a year 200 and half a year 100 lay there; 100 used.
+    assert "In these 51 whole weeks" in page
+    assert "turned over 0.7 times a year" in page
+
+
 def test_item_of_which_nothing_ever_came_has_its_parts(viewer_client):
     make.shop()
     make.screws()

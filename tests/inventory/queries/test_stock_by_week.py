@@ -3,7 +3,7 @@
 import pytest
 
 from inventory import actions
-from inventory.queries.stock_by_week import stock_by_week
+from inventory.queries.stock_by_week import stock_by_week, turnover
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -76,3 +76,38 @@ def test_two_years_take_as_few_queries_as_a_week(django_assert_num_queries):
         make.stock(screws, 5, make.days(-7 * week))
     with django_assert_num_queries(2):
         stock_by_week(screws, make.DAY, 104)
+
+
+def turned_over(item, weeks=12):
+    return turnover(stock_by_week(item, make.days(7 * 10), weeks))
+
+
+def test_stock_that_halves_in_ten_weeks_turns_over_by_the_average_that_lay_there():
+    screws = make.screws()
+    make.stock(screws, 100, make.days(-1))
+    for week in range(10):
+        actions.issue_stock(item=screws, qty=make.D(5), day=make.days(7 * week), reason="sample")
+    found = turned_over(screws)
+    # The Sunday before belongs to an eleventh week that ended with 100 and began with none.
+    assert (found.weeks, found.used) == (11, 50)
+    assert found.average == pytest.approx((50 + 750) / 11)
+    assert found.turns.a_year == pytest.approx(50 / (800 / 11) * 365 / 77)
+
+
+def test_running_week_does_not_count():
+    screws = make.screws()
+    make.stock(screws, 100, make.days(-7))
+    actions.issue_stock(item=screws, qty=make.D(5), day=make.DAY, reason="sample")
+    actions.issue_stock(item=screws, qty=make.D(50), day=make.days(7 * 10), reason="sample")
+    assert turned_over(screws).used == 5
+
+
+@pytest.mark.parametrize(
+    ("came", "weeks", "used"), [(-7, 12, 0), (-7, 8, 5), (35, 12, 5)], ids=["idle", "short", "new"]
+)
+def test_too_little_to_go_by_says_nothing_of_turns(came, weeks, used):
+    screws = make.screws()
+    make.stock(screws, 100, make.days(came))
+    if used:
+        actions.issue_stock(item=screws, qty=make.D(used), day=make.days(40), reason="sample")
+    assert turned_over(screws, weeks) is None
