@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.actions.numbering import ORDER, next_number
-from inventory.actions.posting import refuse_impossible_day
+from inventory.actions.posting import lock_items, refuse_impossible_day
 from inventory.actions.request import action
 from inventory.days import show_day
 from inventory.errors import Refused, WrongState
@@ -59,14 +59,24 @@ def draft_order(
 
 
 @action
-def draft_orders(*, packs: Mapping[int, int], day: date, by: User | None = None) -> PurchaseOrder:
-    """Draft one order for each supplier from offer id -> packs; return the first of them."""
+def draft_orders(
+    *, packs: Mapping[int, int], day: date, seen: int | None = None, by: User | None = None
+) -> PurchaseOrder:
+    """Draft one order for each supplier from offer id -> packs; return the first of them.
+
+    seen: id of the newest order line that the list knew of. Refuses items that stand on a newer
+    one: somebody else, or another window, has ordered them meanwhile.
+    """
     offers = Offer.objects.select_related("supplier", "item").prefetch_related("price_breaks")
     by_supplier: dict[Supplier, list[tuple[Offer, int]]] = defaultdict(list)
     for offer in offers.filter(pk__in=packs).order_by("supplier__name", "item__code"):
         by_supplier[offer.supplier].append((offer, packs[offer.pk]))
     if not by_supplier:
         raise Refused("Tick at least one line to order.")
+    items = [offer.item_id for lines in by_supplier.values() for offer, _ in lines]
+    lock_items(items)
+    if seen is not None:
+        _refuse_ordered_meanwhile(items, seen)
     drafts = [
         draft_order(supplier=supplier, lines=lines, day=day, note="from the reorder list", by=by)
         for supplier, lines in by_supplier.items()
@@ -141,6 +151,19 @@ def note_receipt(line: OrderLine, posting: Posting, qty: Decimal, day: date) -> 
     receipt = OrderReceipt.objects.create(line=line, posting=posting, qty=qty, day=day)
     _finish_when_complete(order)
     return receipt
+
+
+def _refuse_ordered_meanwhile(items: Sequence[int], seen: int) -> None:
+    newer = OrderLine.objects.filter(item__in=items, pk__gt=seen).exclude(
+        order__state=PurchaseOrder.State.CANCELLED
+    )
+    rows = newer.order_by("pk").values_list("item__code", "order__number")
+    if rows:
+        told = ", ".join(f"{item} on {order}" for item, order in rows)
+        raise Refused(
+            f"Ordered since this list was opened: {told}. Nothing was drafted; look at the list as "
+            "it is now, and draft what is still wanted."
+        )
 
 
 def locked_order(order: PurchaseOrder) -> PurchaseOrder:

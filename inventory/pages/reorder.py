@@ -29,7 +29,7 @@ from inventory.queries.list_changes import (
     list_changes,
     runs_to_compare,
 )
-from inventory.queries.orders import suppliers_of
+from inventory.queries.orders import newest_order_line, suppliers_of
 from inventory.queries.reorder_list import ReorderLine, ReorderList, SupplierGroup, reorder_list
 
 OLD_RUN_DAYS = 7
@@ -38,10 +38,14 @@ MOST_PACKS = 100_000
 
 @dataclass(frozen=True)
 class Ticked:
-    """What the form says: packs by offer id, typed as they came, and what is wrong with them."""
+    """What the form says: packs by offer id, typed as they came, and what is wrong with them.
+
+    seen: id of the newest order line when the form was shown.
+    """
 
     packs: dict[int, str]
     wrong: list[str] = field(default_factory=list)
+    seen: int | None = None
 
     @property
     def whole(self) -> dict[int, int]:
@@ -66,10 +70,10 @@ class ReorderPage(View):
     """GET shows the list; POST drafts one order for each supplier of the ticked lines."""
 
     def get(self, request: HttpRequest) -> HttpResponse:
-        listed = reorder_list(timezone.localdate())
         if request.GET.get("format") == "csv":
+            listed = reorder_list(timezone.localdate())
             return csv_response("reorder", csv_rows(listed, _changes(request, listed)))
-        return _page(request, listed)
+        return _page(request)
 
     def post(self, request: HttpRequest) -> HttpResponse:
         check_role(request.user, "maker")
@@ -79,9 +83,11 @@ class ReorderPage(View):
         try:
             if ticked.wrong:
                 raise Refused(" ".join(ticked.wrong))
-            first = draft_orders(packs=ticked.whole, day=today, by=request.user, key=key)
+            first = draft_orders(
+                packs=ticked.whole, day=today, seen=ticked.seen, by=request.user, key=key
+            )
         except Refused as refusal:
-            return _page(request, reorder_list(today), ticked, str(refusal))
+            return _page(request, ticked, str(refusal))
         count = suppliers_of(ticked.packs)
         if count == 1:
             messages.success(request, f"Order {first} is drafted. Send it when it is right.")
@@ -90,9 +96,9 @@ class ReorderPage(View):
         return redirect(f"{reverse('orders')}?state=draft")
 
 
-def _page(
-    request: HttpRequest, listed: ReorderList, ticked: Ticked | None = None, refused: str = ""
-) -> HttpResponse:
+def _page(request: HttpRequest, ticked: Ticked | None = None, refused: str = "") -> HttpResponse:
+    seen = newest_order_line()  # before the list, so that what comes between them is noticed
+    listed = reorder_list(timezone.localdate())
     changes = _changes(request, listed)
     together = ordered_together(listed, shop(request)["shop"])
     riding = {line.item.pk for each in together.values() for line in each.lines}
@@ -116,6 +122,7 @@ def _page(
         "age": (listed.day - listed.run.as_of).days if listed.run else 0,
         "old_run_days": OLD_RUN_DAYS,
         "refused": refused,
+        "seen": seen,
         **run_news(listed.run),
     }
     return render(request, "reorder/list.html", shown, status=UNPROCESSABLE if refused else 200)
@@ -203,7 +210,8 @@ def _ticked(sent: QueryDict) -> Ticked:
         for text in packs.values()
         if not (text.isdecimal() and len(text) < 9 and 1 <= int(text) <= MOST_PACKS)
     ]
-    return Ticked(packs, wrong)
+    seen = sent.get("seen", "")
+    return Ticked(packs, wrong, int(seen) if seen.isdecimal() and len(seen) < 19 else None)
 
 
 def _key(text: str) -> uuid.UUID | None:

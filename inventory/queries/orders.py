@@ -5,7 +5,18 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Count, ExpressionWrapper, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import (
+    Count,
+    ExpressionWrapper,
+    F,
+    Max,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+)
 
 from inventory.fields import MoneyField
 from inventory.models import Movement, Offer, OrderLine, OrderReceipt, PurchaseOrder
@@ -81,6 +92,11 @@ def lines_of(order: PurchaseOrder, day: date) -> list[OrderedLine]:
 def offers_to_order(day: date) -> QuerySet[Offer]:
     """Offers that a new order may take, by item."""
     return valid_offers(day).order_by("item__code", "-preferred", "supplier__name")
+
+
+def newest_order_line() -> int:
+    """Id of the order line entered last, 0 without any."""
+    return OrderLine.objects.aggregate(newest=Max("pk"))["newest"] or 0
 
 
 def suppliers_of(offers: Iterable[int]) -> int:

@@ -151,6 +151,24 @@ def test_same_form_sent_twice_drafts_once(maker_client, due):
     assert PurchaseOrder.objects.count() == 1
 
 
+def test_list_opened_before_somebody_else_ordered_drafts_nothing_twice(maker_client, due):
+    opened = maker_client.get("/reorder/").context["seen"]
+    wanted = {"take": due.pk, f"packs-{due.pk}": "1"}
+    send(maker_client, **wanted, seen=opened)
+    answer = send(maker_client, **wanted, seen=opened)
+    assert answer.status_code == 422
+    assert "Ordered since this list was opened: SCREW-M4 on O-" in answer.content.decode()
+    assert PurchaseOrder.objects.count() == 1
+    send(maker_client, **wanted, seen=answer.context["seen"])
+    assert PurchaseOrder.objects.count() == 2
+
+
+@pytest.mark.parametrize("seen", ["", "x", "²", "9" * 30])
+def test_form_that_does_not_say_what_it_knew_still_drafts(maker_client, due, seen):
+    send(maker_client, **{"take": due.pk, f"packs-{due.pk}": "1"}, seen=seen)
+    assert PurchaseOrder.objects.count() == 1
+
+
 @pytest.mark.parametrize(
     "packs", ["0", "-2", "2.5", "a few", "", "²", "9" * 5000], ids=lambda text: text[:5]
 )
@@ -209,7 +227,7 @@ def test_list_asks_the_database_the_same_however_long_it_is(
         item = make.screws(f"SCREW-{number}")
         make.offer(item, make.supplier(f"S{number % 5}"))
         forecast(run, item)
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(21):
         viewer_client.get("/reorder/")
 
 
