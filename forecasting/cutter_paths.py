@@ -65,5 +65,11 @@ def simulate_changes(
 def _left(turn: pd.DataFrame, row: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """What is left of the one in line at this turn, in each path."""
     shape, scale, used = (turn[name].to_numpy()[row] for name in ("shape", "scale", "used"))
-    spent = (used / scale) ** shape
-    return scale * (spent + rng.exponential(size=row.size)) ** (1 / shape) - used
+    tiny = np.finfo(float).tiny
+    drawn = np.maximum(rng.exponential(size=row.size), tiny)
+    new = scale * drawn ** (1 / shape)
+    if not used.any():
+        return new
+    age = np.maximum(used, tiny)
+    grown = np.logaddexp(0.0, np.log(drawn) - shape * np.log(age / scale))
+    return np.where(used > 0, age * np.expm1(grown / shape), new)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.errors import require
+from forecasting.weibull import hazard_to_come
 
 __all__ = [
     "Aged",
@@ -50,8 +51,7 @@ class Aged:
     def left(self) -> Distribution:
         """Distribution function of what is left of its life."""
         shapes, scales = (values[:, None] for values in self.pairs)
-        spent = (self.used / scales) ** shapes
-        return lambda life: -np.expm1(spent - ((self.used + life) / scales) ** shapes)
+        return lambda life: -np.expm1(-hazard_to_come(shapes, scales, self.used, life))
 
 
 @dataclass(frozen=True, eq=False)

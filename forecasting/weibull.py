@@ -13,13 +13,40 @@ from numpy.typing import ArrayLike, NDArray
 
 from forecasting.errors import BadInput, require
 
-__all__ = ["Weibull", "WeibullFit", "checked_lives", "fit", "fit_many"]
+__all__ = ["Weibull", "WeibullFit", "checked_lives", "fit", "fit_many", "hazard_to_come"]
 
 Key = TypeVar("Key", bound=Hashable)
 Lives = tuple[ArrayLike, ArrayLike]
 
 MOST_STEPS = 60
 CLOSE_ENOUGH = 1e-12
+CERTAIN = (
+    700.0  # natural logarithm of a hazard that nothing survives, and that a number still holds
+)
+
+
+def hazard_to_come(
+    shape: ArrayLike, scale: ArrayLike, used: float, job: ArrayLike
+) -> NDArray[np.float64]:
+    """Cumulative hazard from `used` to `used + job`, for shapes and lives of any size.
+
+    ((used + job) / scale)**shape - (used / scale)**shape, as the whole hazard times the part of it
+    that is still to come: nothing overflows, and little is lost where the two are close.
+
+    Args:
+        shape, scale: as one array that fits the other; job: fits both.
+    """
+    job = np.asarray(job, dtype=float)
+    reached = np.maximum(used + job, np.finfo(float).tiny)
+    shape = np.asarray(shape, dtype=float)
+    whole = np.exp(np.minimum(shape * (np.log(reached) - np.log(scale)), CERTAIN))
+    if not used:
+        return np.where(job > 0, whole, 0.0)
+    to_come = job / reached
+    log_spent = np.where(
+        to_come < 0.5, np.log1p(-np.minimum(to_come, 0.5)), log(used) - np.log(reached)
+    )
+    return whole * -np.expm1(shape * log_spent)
 
 
 @dataclass(frozen=True)
@@ -60,7 +87,7 @@ class Weibull:
         return self.life_failed_by(0.1)
 
     def cumulative_hazard(self, life: float) -> float:
-        return (life / self.scale) ** self.shape
+        return exp(min(self.shape * (log(life) - log(self.scale)), CERTAIN)) if life > 0 else 0.0
 
     def survival(self, life: float) -> float:
         return exp(-self.cumulative_hazard(life))
@@ -76,7 +103,7 @@ class Weibull:
         Source: R(used + job) / R(used), the definition of conditional reliability.
         """
         _check_used_and_job(used, job)
-        return exp(self.cumulative_hazard(used) - self.cumulative_hazard(used + job))
+        return exp(-float(hazard_to_come(self.shape, self.scale, used, job)))
 
     def mean_residual(self, used: float) -> float:
         """Mean life left after `used`: the integral of R beyond `used`, divided by R(used)."""

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.errors import BadInput, require
-from forecasting.weibull import Weibull, checked_lives
+from forecasting.weibull import Weibull, checked_lives, hazard_to_come
 
 __all__ = ["Expectation", "WeibullRange", "weibull_range"]
 
@@ -82,8 +82,7 @@ class WeibullRange:
 
     def survival_chances(self, used: float, job: float) -> NDArray[np.float64]:
         """Chance of surviving `job` more after `used`, one for each pair."""
-        before = (used / self.scale) ** self.shape
-        return np.exp(before - ((used + job) / self.scale) ** self.shape)
+        return np.exp(-hazard_to_come(self.shape, self.scale, used, job))
 
     def few_pairs(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """A sixth of the pairs, spread over all of them, for what is costly to work out."""

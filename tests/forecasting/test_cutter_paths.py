@@ -74,3 +74,7 @@ def test_use_by_week_is_counted_week_by_week_and_never_falls():
 def test_very_many_cutters_are_left_to_their_mean():
     rng = np.random.default_rng(1)
     assert simulate_changes(lives(), most_used=MOST_CUTTERS + 1.0, paths=10, rng=rng) is None
+
+
+def test_one_far_beyond_its_kind_is_changed_at_once():
+    assert taken(lives(used=900.0, shape=1500.0, scale=30.0), 20.0).min() == 1

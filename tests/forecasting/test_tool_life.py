@@ -252,3 +252,15 @@ def test_saving_over_a_thousand_minutes_is_the_difference_of_the_cost_rates(
     )
     never = change_policy(rougher, 20, 20)
     assert never.saved_over(1000) == 0
+
+
+@pytest.mark.parametrize("used", [0, 29, 30.05, 90, 900])
+def test_lives_that_hardly_differ_give_a_chance_at_any_age(used):
+    # The fitted shape is in the hundreds: powers of it overflow where their logarithms don't.
+    model = life_model(worn(30, 30, 30, 30, 30.1))
+    assert 0 <= survives(model, used, 20) <= 1
+    low, high = survival_range(model, used, 20)
+    assert 0 <= low <= high <= 1
+    expected = changes(model, used, 20)
+    assert np.isfinite(expected.expected)
+    assert expected.p95 >= (1 if used >= 29 else 0)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forecasting.errors import BadInput, OutOfRange
-from forecasting.weibull import Weibull, fit, fit_many
+from forecasting.weibull import Weibull, fit, fit_many, hazard_to_come
 
 Lives = tuple[np.ndarray, np.ndarray]
 
@@ -184,3 +184,15 @@ def test_importing_the_fit_loads_neither_scipy_nor_pandas() -> None:
     seen = "import sys, forecasting.tool_life; print({'scipy', 'pandas'} & set(sys.modules))"
     out = subprocess.run([sys.executable, "-c", seen], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "set()"
+
+
+@given(
+    shape=st.floats(0.3, 8), used=st.just(0.0) | st.floats(0.001, 500), job=st.floats(0.001, 500)
+)
+def test_hazard_to_come_is_the_difference_of_two_hazards(shape, used, job):
+    model = Weibull(shape, 100.0)
+    difference = model.cumulative_hazard(used + job) - model.cumulative_hazard(used)
+    found = float(hazard_to_come(shape, 100.0, used, job))
+    assert found == pytest.approx(
+        difference, rel=1e-6, abs=1e-9 * (1 + model.cumulative_hazard(used))
+    )
