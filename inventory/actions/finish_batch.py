@@ -17,7 +17,7 @@ from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
 from inventory.actions.wear import log_together
 from inventory.errors import Refused, WrongState
-from inventory.models import Batch, BatchLine, Item, Movement, Operation, StageCount, User
+from inventory.models import Batch, BatchLine, Fitting, Item, Movement, Operation, StageCount, User
 from inventory.queries.batch_needs import batch_builds, items_of
 from inventory.queries.batch_use import (
     built_so_far,
@@ -90,7 +90,7 @@ def finish_batch(
 
     counts: scrapped by (batch line id, operation id); a stage not named scrapped none.
     used: item id -> quantity, for items that took another amount than the bill says, or that the
-    bill doesn't know. wear: fitting id -> life used; None: by the bill less what was logged on the batch before, on what
+    bill doesn't know. wear: fitting id -> life used, one taken out during the batch too; None: by the bill less what was logged on the batch before, on what
     is fitted now.
     Parts made in house that were taken at the start for knives that never got to them go back.
     """
@@ -110,10 +110,21 @@ def finish_batch(
         rows = proposed_wear(builds, made_used, bills, wear_logged([batch])[batch.pk])
         wear = fitted_by_then(rows, day)
     amounts = {fitting: life for fitting, life in wear.items() if life}
-    log_together(amounts=amounts, day=day, batch=batch)
+    _log_wear(batch, amounts, day)
     batch.state, batch.finished_on = STATE.FINISHED, day
     batch.save(update_fields=["state", "finished_on"])
     return batch
+
+
+def _log_wear(batch: Batch, amounts: Mapping[int, Decimal], day: date) -> None:
+    """Each on the day of the finish; one taken out before it, on the day it came out."""
+    gone = Fitting.objects.filter(pk__in=amounts, removed_on__lt=day)
+    for one in gone.order_by("pk"):
+        log_together(
+            amounts={one.pk: amounts[one.pk]}, day=one.removed_on, batch=batch, afterwards=True
+        )
+    left = {pk: life for pk, life in amounts.items() if pk not in {one.pk for one in gone}}
+    log_together(amounts=left, day=day, batch=batch, afterwards=True)
 
 
 def _amounts(

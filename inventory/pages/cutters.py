@@ -165,6 +165,7 @@ def _thumb(
         "fewer": max(knives - 1, 1),
         "more": min(knives + 1, MOST_KNIVES),
         "stepped": bool(asked),
+        "to_log": [(step.batch, life.life_text(step.job, unit)) for step in in_work if step.job],
         "uses": [(*use, life.life_text(use[2], unit)) for use in uses],
         "vb_steps": range(first, max(limit, first) + 4 * MEASURE_STEP_UM, MEASURE_STEP_UM),
         "by_eye": WearReading.Level.choices if fitting.item.kind != Item.Kind.CUTTER else [],

@@ -1,5 +1,6 @@
 """Finishing a batch: what was scrapped on the way, and what took more or less than the bill says."""
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -7,7 +8,8 @@ from django import forms
 from django.utils import timezone
 
 from inventory.actions import StageTally, finish_batch
-from inventory.models import Batch
+from inventory.days import show_day
+from inventory.models import Batch, Fitting
 from inventory.pages import display
 from inventory.pages.batch_steps import CAUSES, BatchPage
 from inventory.pages.forms import ActionForm, DayField, QuantityFormField
@@ -17,6 +19,7 @@ from inventory.queries.batch_use import (
     made_parts_used,
     proposed_use,
     proposed_wear,
+    taken_out_during,
     wear_logged,
 )
 from inventory.queries.batches import LineStages, builds_after, line_stages
@@ -39,9 +42,19 @@ class FinishForm(ActionForm):
             self._ask_scrap(line)
         for item, qty in proposed_use(builds, self.made_used, self.bills):
             self._ask_use(item, qty)
-        for row in self._proposed_wear(builds):
+        rows = self._proposed_wear(builds)
+        self.gone = taken_out_during(batch, rows)
+        for one, number in self.gone:
+            self._ask_gone(one, rows[number])
+        for row in rows:
             if row.fitting is not None:
                 self._ask_wear(row)
+        asked = {number for _, number in self.gone}
+        self.nowhere = [
+            f"{row.item.code}, {show_number(row.life, 1)} {row.item.life_unit}"
+            for number, row in enumerate(rows)
+            if row.fitting is None and row.life and number not in asked
+        ]
 
     def _ask_scrap(self, line: LineStages) -> None:
         for stage in line.uncounted:
@@ -70,13 +83,22 @@ class FinishForm(ActionForm):
         self.fields[f"used-{item.pk}"] = field
 
     def _ask_wear(self, row: Any) -> None:
-        self.fields[f"wear-{row.fitting.pk}"] = forms.DecimalField(
+        self.fields[f"wear-{row.fitting.pk}"] = QuantityFormField(
             label=f"{row.item.code}, {row.fitting.machine} {row.fitting.pocket}",
             required=False,
-            min_value=0,
-            decimal_places=3,
-            max_digits=12,
             help_text=f"By the bill {show_number(row.life, 1)} {row.item.life_unit}.",
+        )
+
+    def _ask_gone(self, one: Fitting, row: ProposedWear) -> None:
+        out = f"{one.get_end_reason_display()} {show_day(one.removed_on)}"
+        after = f"; the rest goes on {row.fitting}" if row.fitting else "; nothing is fitted now"
+        self.fields[f"gone-{one.pk}"] = QuantityFormField(
+            label=f"{one}, {one.item.code} in {one.machine} {one.pocket} ({out}), in {one.item.life_unit}",
+            help_text=(
+                f"Nothing is logged on it for this batch. By the bill "
+                f"{show_number(row.life, 1)} {row.item.life_unit} are left in all{after}. "
+                "0 if it did none of it."
+            ),
         )
 
     @property
@@ -105,6 +127,10 @@ class FinishForm(ActionForm):
         return [self[name] for name in self.fields if name.startswith("wear-")]
 
     @property
+    def gone_fields(self) -> list:
+        return [self[name] for name in self.fields if name.startswith("gone-")]
+
+    @property
     def tallies(self) -> dict[tuple[int, int], StageTally]:
         """Scrapped by (batch line id, operation id)."""
         asked = self.cleaned_data
@@ -125,12 +151,23 @@ class FinishForm(ActionForm):
     @property
     def wear(self) -> dict[int, Decimal] | None:
         """Life used by fitting: as typed, the others by the bill for the knives that got there."""
-        typed = self._typed("wear-")
-        if not typed:
+        typed, gone = self._typed("wear-"), self._typed("gone-")
+        if not typed and not gone:
             return None
         scrapped = {key: tally.scrapped for key, tally in self.tallies.items()}
         rows = self._proposed_wear(builds_after(self.batch, scrapped))
-        return {**fitted_by_then(rows, self.cleaned_data["day"]), **typed}
+        left = fitted_by_then(self._less_by_the_gone(rows, gone), self.cleaned_data["day"])
+        return {**left, **typed, **gone}
+
+    def _less_by_the_gone(
+        self, rows: list[ProposedWear], gone: dict[int, Decimal]
+    ) -> list[ProposedWear]:
+        """What is left for the ones fitted now, after those taken out during the batch."""
+        rows = list(rows)
+        for one, number in self.gone:
+            life = max(rows[number].life - gone[one.pk], Decimal(0))
+            rows[number] = replace(rows[number], life=life)
+        return rows
 
     def _proposed_wear(self, builds: list) -> list[ProposedWear]:
         logged = wear_logged([self.batch])[self.batch.pk]
@@ -155,6 +192,7 @@ class FinishBatch(BatchPage):
 
     def act(self, form: FinishForm) -> Batch:
         asked = form.asked
+        self.nowhere = form.nowhere
         return finish_batch(
             batch=self.batch,
             day=asked["day"],
@@ -167,7 +205,10 @@ class FinishBatch(BatchPage):
 
     def message_for(self, result: Batch) -> str:
         good = sum(result.lines.values_list("good", flat=True))
-        return f"Finished with {good} good. Materials and cutter life are booked."
+        words = f"Finished with {good} good. Materials and cutter life are booked."
+        if self.nowhere:
+            words += f" Not logged, because none is fitted: {'; '.join(self.nowhere)}."
+        return words
 
     def get_context_data(self, **kwargs: Any) -> dict:
         return super().get_context_data(

@@ -146,6 +146,38 @@ def proposed_wear(
     return rows
 
 
+def taken_out_during(batch: Batch, rows: Sequence[ProposedWear]) -> list[tuple[Fitting, int]]:
+    """Cutters taken out since the batch began with nothing logged for it, each with its row.
+
+    They may have done part of what is proposed for the one that is in their pocket now, or all of it
+    where the pocket is empty.
+    """
+    gone = (
+        Fitting.objects.filter(
+            item__in=[row.item for row in rows],
+            removed_on__gte=batch.started_on,
+            continued_by__isnull=True,
+        )
+        .exclude(logs__batch=batch)
+        .select_related("item", "machine")
+        .order_by("removed_on", "pk")
+    )
+    pockets = {
+        (row.item.pk, row.fitting.machine_id, row.fitting.pocket): number
+        for number, row in enumerate(rows)
+        if row.fitting is not None and row.life
+    }
+    empty = {
+        row.item.pk: number for number, row in enumerate(rows) if row.fitting is None and row.life
+    }
+    found = []
+    for one in gone:
+        number = pockets.get((one.item_id, one.machine_id, one.pocket), empty.get(one.item_id))
+        if number is not None:
+            found.append((one, number))
+    return found
+
+
 def fitted_by_then(rows: Iterable[ProposedWear], day: date) -> dict[int, Decimal]:
     """Fitting id -> life, of what is fitted now and was on that day."""
     return {

@@ -81,6 +81,11 @@ class KindOfCutter:
         return bool(reground) and not any(life.regrinds for life in self.counted)
 
     @property
+    def failed_unlogged(self) -> list[Fitting]:
+        """Worn or broken with nothing logged on them: they can't be counted."""
+        return [life for life in self.lives if life.end_reason in FAILED and not life.life_used]
+
+    @property
     def still_good(self) -> list[float]:
         """Lives that hadn't ended in a failure when last noted."""
         return [float(life.life_used) for life in self.counted if life.end_reason not in FAILED]

@@ -516,3 +516,35 @@ def test_shop_without_a_product_is_led_to_its_first(owner_client):
     page = owner_client.get("/batches/check/").content.decode()
     assert "There is no product to check yet" in page
     assert 'href="/products/new/"' in page
+
+
+def test_cutter_changed_during_the_batch_is_asked_what_it_did_and_the_rest_goes_on(
+    maker_client, shop
+):
+    batch = make.in_work(shop.knife, 8, start=10)
+    old = shop.cutter.fittings.get()
+    new = actions.swap(fitting=old, reason="broken", day=make.DAY)
+    page = read(maker_client, f"/batches/{batch.number}/finish/")
+    assert "how much did the one before do?" in page
+    assert finish(maker_client, batch).status_code == 422
+    assert finish(maker_client, batch, **{f"gone-{old.pk}": "31,5"}).status_code == 302
+    lives = {one.label: one.life_used for one in shop.cutter.fittings.all()}
+    assert lives == {old.label: Decimal("31.5"), new.label: Decimal("18.5")}
+
+
+def test_minutes_of_an_empty_pocket_go_to_the_one_that_was_in_it(maker_client, shop):
+    batch = make.in_work(shop.knife, 8, start=10)
+    old = actions.remove(fitting=shop.cutter.fittings.get(), reason="worn", day=make.DAY)
+    finish(maker_client, batch, **{f"gone-{old.pk}": "50"})
+    old.refresh_from_db()
+    assert old.life_used == 50
+
+
+def test_minutes_that_no_cutter_takes_are_named(maker_client, shop):
+    actions.remove(fitting=shop.cutter.fittings.get(), reason="worn", day=make.days(-1))
+    batch = make.in_work(shop.knife, 8, start=10)
+    words = "logged on none: MILL-6, 50 min"
+    assert words in read(maker_client, f"/batches/{batch.number}/finish/")
+    finish(maker_client, batch)
+    said = read(maker_client, f"/batches/{batch.number}/")
+    assert "Not logged, because none is fitted: MILL-6, 50 min." in said

@@ -242,3 +242,11 @@ def test_cost_that_can_not_be_is_refused_and_the_page_stays(viewer_client, plann
     )
     assert page.status_code == 200
     assert page.context["cost_form"].errors
+
+
+def test_failure_with_nothing_logged_is_named(viewer_client, shop):
+    gone = make.fitted(shop.cutter, "9")
+    actions.remove(fitting=gone, reason="broken", day=make.DAY)
+    page = page_of(viewer_client, shop.cutter).content.decode()
+    assert f'Not counted: <a href="{gone.get_absolute_url()}">' in page
+    assert "broken with nothing logged on it" in page

@@ -282,3 +282,12 @@ def test_entry_that_makes_the_life_too_long_to_be_true_is_asked_back_once(maker_
     assert not one.logs.exists()
     assert maker_client.post(url, typed | {"sure": "on"}).status_code == 302
     assert one.logs.get().amount == 999_999
+
+
+def test_batch_in_work_reminds_to_log_before_the_change(maker_client):
+    trail = make.knife_shop()
+    one = trail.cutter.fittings.get()
+    actions.log_wear(fitting=one, amount=Decimal(5), day=make.DAY)
+    batch = make.in_work(trail.knife, 8, start=10)
+    page = maker_client.get(one.get_absolute_url()).content.decode()
+    assert f"{batch} is in work with 50 min not logged yet" in page
