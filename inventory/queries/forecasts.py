@@ -107,12 +107,12 @@ def builds_by_week(product: Product, day: date) -> list[Week]:
 
 
 def use_by_week(item: Item, day: date) -> list[Week]:
-    """Stock units used in each of the past weeks; undone entries left out."""
+    """Stock units used in each of the past weeks; undone entries and what was thrown away left out."""
     used = Movement.objects.filter(
         item=item,
         day__gt=day - timedelta(weeks=PAST_WEEKS),
         day__lte=day,
-        posting__kind__in=[Posting.Kind.ISSUE, Posting.Kind.CUT, Posting.Kind.SCRAP],
+        posting__kind__in=[Posting.Kind.ISSUE, Posting.Kind.CUT],
         posting__reversed_by__isnull=True,
     )
     return _by_week(((on, -qty) for on, qty in used.values_list("day", "qty")), day)

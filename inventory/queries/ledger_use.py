@@ -13,7 +13,7 @@ from django.db.models import Min, Sum
 from inventory.models import Balance, Movement, Posting
 
 KIND = Posting.Kind
-USED = [KIND.ISSUE, KIND.CUT, KIND.SCRAP, KIND.RETURN]
+USED = [KIND.ISSUE, KIND.CUT, KIND.RETURN]
 OUT_FOR_DAYS = 7
 """So long without any on hand, and what was wanted is no longer known; common practice, no source."""
 
@@ -35,9 +35,10 @@ class UseRecord:
 
 
 def use_records(after: date, until: date) -> dict[int, UseRecord]:
-    """By item id: taken for work, cut or scrapped, less what came back; undone entries left out.
+    """By item id: taken for work or cut, less what came back; undone entries left out.
 
-    Taken for batches and outside of them; what counts find isn't use.
+    Taken for batches and outside of them. What counts find and what is thrown away isn't use: no
+    forecast reckons with it.
     """
     rows = Movement.objects.filter(
         day__gt=after, day__lte=until, kind__in=USED, posting__reversed_by__isnull=True

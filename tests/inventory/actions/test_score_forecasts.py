@@ -120,6 +120,14 @@ def test_what_a_count_finds_missing_is_no_use(screws):
     assert score().used == 0
 
 
+def test_what_is_thrown_away_is_no_use(screws):
+    foretell(screws)
+    use(screws, 40, days(3))
+    actions.issue_stock(item=screws, qty=D(500), day=days(5), reason="scrap")
+    score_forecasts(day=days(40))
+    assert {each.used for each in ForecastScore.objects.all()} == {40}
+
+
 def test_stretch_without_any_on_hand_for_a_week_is_marked_and_not_judged(screws):
     foretell(screws)
     use(screws, 1000, days(5))
