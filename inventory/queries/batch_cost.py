@@ -7,6 +7,7 @@ from math import ceil
 
 from inventory.models import Batch, Item, Shop, WearLog
 from inventory.queries.batches import LineStages, Taken
+from inventory.queries.life_book import MeanLife, mean_lives
 from inventory.queries.unit_costs import UnitCost, unit_costs
 
 NOTHING = Decimal(0)
@@ -17,7 +18,7 @@ class BatchCost:
     """Amounts in the shop's currency for the whole batch; good: knives it is divided by.
 
     material: what was booked, at what its lots cost. cutters: life used at the cost of a new one
-    over its usual life. services: knives that went out at the price then, lot charge once a
+    over its mean life. services: knives that went out at the price then, lot charge once a
     service. bench: minutes of the bill for the knives that reached each stage. unknown: items that
     nothing tells a cost of.
     """
@@ -53,9 +54,10 @@ def batch_cost(
     services = {stage.operation.service for stage in sent}
     worn = {log.fitting.item for log in wear}
     costs = unit_costs([*services, *worn], batch.finished_on)
+    lasts = mean_lives(worn)
     return BatchCost(
         material=sum((each.cost for each in taken), NOTHING),
-        cutters=sum((_life_cost(log, costs) for log in wear), NOTHING),
+        cutters=sum((_life_cost(log, costs, lasts) for log in wear), NOTHING),
         services=sum(
             (
                 costs[stage.operation.service.code].amount * stage.arrived
@@ -68,23 +70,23 @@ def batch_cost(
         good=good,
         unknown=tuple(
             sorted(
-                (each for each in {*services, *worn} if _is_unknown(each, costs)),
+                (each for each in {*services, *worn} if _is_unknown(each, costs, lasts)),
                 key=lambda item: item.code,
             )
         ),
     )
 
 
-def _life_cost(log: WearLog, costs: dict[str, UnitCost]) -> Decimal:
+def _life_cost(log: WearLog, costs: dict[str, UnitCost], lasts: dict[int, MeanLife]) -> Decimal:
     item = log.fitting.item
-    if _is_unknown(item, costs):
+    if _is_unknown(item, costs, lasts):
         return NOTHING
-    return log.amount * costs[item.code].amount / item.rated_life
+    return log.amount * costs[item.code].amount / lasts[item.pk].amount
 
 
-def _is_unknown(item: Item, costs: dict[str, UnitCost]) -> bool:
-    """No price, or no usual life to divide it by."""
-    return item.code not in costs or (item.wears and not item.rated_life)
+def _is_unknown(item: Item, costs: dict[str, UnitCost], lasts: dict[int, MeanLife]) -> bool:
+    """No price, or no life to divide it by."""
+    return item.code not in costs or (item.wears and item.pk not in lasts)
 
 
 def _minutes(lines: Iterable[LineStages]) -> Decimal:

@@ -12,6 +12,7 @@ from forecasting.rejects import start_quantity
 from inventory.models import BillOfMaterials, Item, Operation, ProductOption, Shop
 from inventory.models.piece import size_in_stock_unit
 from inventory.queries.bills import bill_of, bills_with_lines, made_bills
+from inventory.queries.life_book import MeanLife, mean_lives
 from inventory.queries.unit_costs import UnitCost, unit_costs
 
 NOTHING = Decimal(0)
@@ -106,7 +107,11 @@ def cost_lines(exploded: Explosion, good: Decimal, day: date) -> list[CostLine]:
     items = Item.objects.in_bulk({*used, *worn}, field_name="code")
     costs = unit_costs(items.values(), day)
     lines = [_used(items[code], qty, good, costs.get(code)) for code, qty in used.items()]
-    lines += [_worn(items[code], life, good, costs.get(code)) for code, life in worn.items()]
+    lasts = mean_lives(items[code] for code in worn)
+    lines += [
+        _worn(items[code], life, good, costs.get(code), lasts.get(items[code].pk))
+        for code, life in worn.items()
+    ]
     return sorted(lines, key=lambda line: (-(line.amount or NOTHING), line.item.code))
 
 
@@ -133,12 +138,14 @@ def _used(item: Item, qty: Decimal, good: Decimal, cost: UnitCost | None) -> Cos
     return CostLine(item, each, False, each * cost.amount + charge, cost.known_from)
 
 
-def _worn(item: Item, life: Decimal, good: Decimal, cost: UnitCost | None) -> CostLine:
+def _worn(
+    item: Item, life: Decimal, good: Decimal, cost: UnitCost | None, lasts: MeanLife | None
+) -> CostLine:
     each = life / good
-    if cost is None or not item.rated_life:
+    if cost is None or lasts is None:
         return CostLine(item, each, True, None, "")
-    amount = each * cost.amount / item.rated_life
-    return CostLine(item, each, True, amount, f"{cost.known_from}, usual life")
+    amount = each * cost.amount / lasts.amount
+    return CostLine(item, each, True, amount, f"{cost.known_from}, {lasts.known_from}")
 
 
 def _minutes(bill: BillOfMaterials, start: int, exploded: Explosion) -> Decimal:

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from forecasting.errors import BadInput
 from forecasting.life_groups import split_lives
@@ -116,6 +117,33 @@ def known_life_models(items: Iterable[Item]) -> dict[int, LifeModel]:
     book = LifeBook(wearing)
     models = {item.pk: book.now(item).model for item in wearing}
     return {pk: model for pk, model in models.items() if model is not None}
+
+
+@dataclass(frozen=True)
+class MeanLife:
+    """Life that the cost of a new one is divided by, and where it is known from, in words."""
+
+    amount: Decimal
+    known_from: str
+
+
+def mean_lives(items: Iterable[Item]) -> dict[int, MeanLife]:
+    """By item id: the mean that the forecast takes once one has failed here, else the usual life.
+
+    An item of which neither is known is left out.
+    """
+    wearing = {item.pk: item for item in items if item.wears}
+    found = {
+        pk: MeanLife(item.rated_life, "usual life")
+        for pk, item in wearing.items()
+        if item.rated_life
+    }
+    for pk, model in known_life_models(wearing.values()).items():
+        if model.failures:
+            mean = round(Decimal(model.weibull.mean), 6)
+            lives = "life" if model.failures == 1 else "lives"
+            found[pk] = MeanLife(mean, f"mean life, learned from {model.failures} {lives}")
+    return found
 
 
 def model_of_lives(
