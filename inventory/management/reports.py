@@ -50,12 +50,7 @@ def reorder_report(found: ReorderList, currency: str) -> str:
         if group.supplier:
             parts += [_ride(each, currency) for each in riding.get(group.supplier.pk, [])]
     if found.soon:
-        names = ", ".join(
-            f"{line.item.code} (on order, may come too late)"
-            if line.comes_late
-            else f"{line.item.code} (order by {line.order_by})"
-            for line in found.soon
-        )
+        names = ", ".join(f"{line.item.code} ({_what_to_do(line)})" for line in found.soon)
         parts.append(paragraph(f"\nDue within two weeks: {names}."))
     if found.asleep:
         names = ", ".join(
@@ -176,6 +171,13 @@ def _wear_table(checks: Iterable[WearCheck]) -> str:
         for check in checks
     ]
     return table(["cutter", "used", "job", "lasts", "spares", "answer"], rows, [1, 2, 3, 4])
+
+
+def _what_to_do(line: ReorderLine) -> str:
+    """With a line that isn't at its reorder point yet."""
+    if line.comes_late:
+        return "on order, may come too late"
+    return "its draft order is to be sent" if line.drafted else f"order by {line.order_by}"
 
 
 def _chance(chance: float) -> str:
