@@ -1,5 +1,6 @@
 """Cutters and other wearing items: fitted, used, measured, changed."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
@@ -29,6 +30,8 @@ from inventory.units import show_number
 
 ENDS = Fitting.EndReason
 INTO_A_MACHINE = "fitted"
+MOST_REGRINDS = 99
+REGROUND = re.compile(r"-R\d+$")
 
 
 @action
@@ -57,6 +60,7 @@ def fit(
     an item that doesn't wear, and more regrinds than the item takes.
     """
     refuse_impossible_day(day)
+    pocket = _known_spelling(machine, pocket)
     _refuse_bad_fit(item, machine, pocket, regrinds)
     if label and Fitting.objects.filter(label=label).exists():
         raise Refused(f"The label {label} is taken. Leave it empty to get the next number.")
@@ -100,7 +104,15 @@ def log_wear(
     operation: str = "",
     by: User | None = None,
 ) -> WearLog:
-    """Add life used, in the item's life unit. Refuses nothing, and one that isn't fitted then."""
+    """Add life used, in the item's life unit.
+
+    Refuses nothing, one that isn't fitted then, and a batch that isn't in work.
+    """
+    if batch is not None and batch.state != Batch.State.IN_WORK:
+        raise WrongState(
+            f"Batch {batch.number} is {batch.get_state_display()}, not in work. Log it without the "
+            "batch, or on another one."
+        )
     (log,) = log_together(amounts={fitting.pk: amount}, day=day, batch=batch, operation=operation)
     return log
 
@@ -288,11 +300,20 @@ def _locked(fitting: Fitting) -> Fitting:
     )
 
 
+def _known_spelling(machine: Machine, pocket: str) -> str:
+    """A pocket as it was written first: t4 is T4."""
+    pocket = " ".join(pocket.split())
+    seen = Fitting.objects.filter(machine=machine, pocket__iexact=pocket).order_by("pk").first()
+    return seen.pocket if seen else pocket
+
+
 def _refuse_bad_fit(item: Item, machine: Machine, pocket: str, regrinds: int) -> None:
     if not item.wears:
         raise Refused(f"{item.code} has no life of its own. Give the item a life unit first.")
     if not pocket:
         raise Refused(f"{item.code}: name the pocket or spindle it goes into.")
+    if not 0 <= regrinds <= MOST_REGRINDS:
+        raise Refused(f"{item.code}: {regrinds} regrinds can't be. Enter 0 to {MOST_REGRINDS}.")
     if item.most_regrinds is not None and regrinds > item.most_regrinds:
         raise Refused(
             f"{item.code} takes {item.most_regrinds} regrinds, and this one had {regrinds}. Fit "
@@ -354,7 +375,7 @@ def _reground(item: Item, regrind: Regrind, day: date) -> dict[str, Any]:
 
 def _label_of_reground(before: Fitting) -> str:
     """T-0012 is T-0012-R1 after its first regrind; none where that is too long or taken."""
-    stem = before.label.removesuffix(f"-R{before.regrinds}")
+    stem = REGROUND.sub("", before.label)
     label = f"{stem}-R{before.regrinds + 1}"
     longest = Fitting._meta.get_field("label").max_length
     taken = Fitting.objects.filter(label=label).exists()

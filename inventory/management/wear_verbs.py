@@ -7,12 +7,14 @@ from django.db import models
 from django.utils import timezone
 
 from inventory import actions
+from inventory.days import show_day
 from inventory.errors import NotFound, Refused
 from inventory.management.terminal import paragraph, table
 from inventory.models import Batch, Fitting, Item, Machine, Regrind, Shop, WearReading
 from inventory.queries.change_costs import change_costs, change_time
 from inventory.queries.cutter_lives import kind_of_cutter
 from inventory.queries.cutters import fitted_now
+from inventory.queries.life_book import LifeBook
 from inventory.units import parse_length, parse_quantity, show_number
 
 Options = dict[str, Any]
@@ -22,6 +24,8 @@ LIFE = 1000
 
 def list_fitted(options: Options) -> str:
     """Everything fitted, as a table or as JSON."""
+    fitted = list(fitted_now())
+    book = LifeBook({fitting.item for fitting in fitted})
     rows = [
         [
             fitting.label,
@@ -30,14 +34,21 @@ def list_fitted(options: Options) -> str:
             fitting.item.code,
             show_number(fitting.life_used, 1),
             show_number(fitting.item.rated_life, 1),
+            _learned(book, fitting),
             fitting.item.get_life_unit_display(),
         ]
-        for fitting in fitted_now()
+        for fitting in fitted
     ]
-    head = ["label", "machine", "pocket", "item", "used", "usual life", "unit"]
+    head = ["label", "machine", "pocket", "item", "used", "usual life", "learned life", "unit"]
     if options["json"]:
         return json.dumps([dict(zip(head, row, strict=True)) for row in rows], indent=2)
-    return table(head, rows, [4, 5]) or "Nothing is fitted."
+    return table(head, rows, [4, 5, 6]) or "Nothing is fitted."
+
+
+def _learned(book: LifeBook, fitting: Fitting) -> str:
+    """Mean life of its kind in its work; empty until one has failed."""
+    model = book.model_of(fitting.item, fitting)
+    return f"{model.weibull.mean:.4g}" if model is not None and model.failures else ""
 
 
 def fit(options: Options) -> str:
@@ -66,6 +77,21 @@ def log(options: Options) -> str:
     fitting.refresh_from_db()
     unit = fitting.item.get_life_unit_display()
     return f"{fitting.label}: {show_number(fitting.life_used, 1)} {unit} used so far."
+
+
+def undo(options: Options) -> str:
+    """Take the last entry back that still stands."""
+    fitting = _fitting(options["label"])
+    last = fitting.logs.filter(amount__gt=0, reversed_by__isnull=True).order_by("-pk").first()
+    if last is None:
+        raise NotFound(f"{fitting.label} has no entry to take back.")
+    actions.reverse_wear(log=last, day=options["day"])
+    fitting.refresh_from_db()
+    unit = fitting.item.get_life_unit_display()
+    return (
+        f"{fitting.label}: {show_number(last.amount, 3)} of {show_day(last.day)} taken back, "
+        f"{show_number(fitting.life_used, 1)} {unit} used so far."
+    )
 
 
 def read(options: Options) -> str:
@@ -176,6 +202,7 @@ VERBS = {
     "life": life,
     "fit": fit,
     "log": log,
+    "undo": undo,
     "read": read,
     "remove": remove,
     "swap": swap,

@@ -1,4 +1,4 @@
-"""manage.py wear list | fit | log | read | remove | swap | regrind | reground | life"""
+"""manage.py wear list | fit | log | undo | read | remove | swap | regrind | reground | life"""
 
 from argparse import ArgumentParser
 from datetime import date
@@ -29,6 +29,7 @@ class Command(ShopCommand):
         for verb, text, add in (
             ("fit", "take one from stock into a pocket", _add_fit),
             ("log", "add life used: minutes, pieces or metres", _add_log),
+            ("undo", "take its last entry of life used back", _add_label),
             ("read", "note a wear land reading in µm, or new, half or worn", _add_read),
             ("remove", "take one out", _add_end),
             ("swap", "take one out, fit the next", _add_swap),

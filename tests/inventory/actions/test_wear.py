@@ -338,3 +338,15 @@ def test_work_that_is_not_said_is_what_most_bills_say_of_the_pocket():
     )
     assert fitted(item, "2").work_material == ""
     assert fitted(item, "3", work_material="brass").work_material == "brass"
+
+
+def test_pocket_is_the_same_in_small_letters_and_with_blanks_around():
+    item = cutter()
+    fitted(item, "T4")
+    with pytest.raises(WrongState, match="Mill T4 holds T-0001"):
+        fitted(item, " t4 ")
+
+
+def test_pocket_of_blanks_is_refused():
+    with pytest.raises(Refused, match="name the pocket"):
+        fitted(cutter(), "  ")

@@ -37,6 +37,31 @@ def test_use_is_logged_for_an_operation_on_its_day(mill, say):
     assert (log.operation, str(log.day)) == ("Mill bevels", "2025-03-04")
 
 
+def test_last_entry_is_taken_back(mill, say):
+    say("log", "T-0001", "12.5")
+    say("log", "T-0001", "30")
+    assert "30 of" in (said := say("undo", "T-0001"))
+    assert "12.5 minutes in cut used so far" in said
+    say("undo", "T-0001")
+    with pytest.raises(CommandError, match="no entry to take back"):
+        call_command("wear", "undo", "T-0001")
+
+
+def test_use_is_not_logged_on_a_batch_that_is_not_in_work(mill):
+    batch = make.plan(make.simple_knife(wear=((mill, make.D(5)),)), 4)
+    with pytest.raises(CommandError, match="is planned, not in work"):
+        call_command("wear", "log", "T-0001", "5", "--batch", batch.number)
+    assert not WearLog.objects.exists()
+
+
+def test_list_shows_the_learned_life_beside_the_stated_one(mill, say):
+    say("log", "T-0001", "90")
+    say("swap", "T-0001", "worn")
+    [shown] = json.loads(say("list", "--json"))
+    assert shown["usual life"] == "120"
+    assert 60 < float(shown["learned life"]) < 130
+
+
 def test_wear_is_read_in_um_or_by_eye(mill, say):
     assert "wear land 310 µm noted. That is at or over its limit." in say("read", "T-0001", "310")
     assert "noted as half worn." in say("read", "T-0001", "half")
