@@ -10,6 +10,8 @@ from inventory.models import Fitting, Regrind, Supplier, User
 from inventory.units import show_length
 
 ENDS = Fitting.EndReason
+LARGEST_UM = 500_000
+"""No cutter of such a shop is larger: common practice, no source."""
 
 
 @action
@@ -64,6 +66,7 @@ def bring_back_reground(
         raise WrongState(f"{label} came back on {show_day(regrind.back_on)}. Nothing was changed.")
     if day < regrind.sent_on:
         raise Refused(f"{label} went out on {show_day(regrind.sent_on)}, after {show_day(day)}.")
+    _refuse_grown(regrind.fitting, diameter_um)
     if is_usable:
         _refuse_under_size(regrind.fitting, diameter_um)
     regrind.back_on, regrind.diameter_um, regrind.is_usable = day, diameter_um, is_usable
@@ -83,6 +86,16 @@ def _refuse_not_here(fitting: Fitting) -> None:
         )
     if hasattr(fitting, "continued_by"):
         raise WrongState(f"{fitting.label} goes on as {fitting.continued_by.label}. Choose that.")
+
+
+def _refuse_grown(fitting: Fitting, diameter_um: int | None) -> None:
+    """Grinding takes off: it can't measure more than before, or than a new one."""
+    before = fitting.diameter_um or fitting.item.diameter_um or LARGEST_UM
+    if diameter_um is not None and not 0 < diameter_um <= before:
+        raise Refused(
+            f"{fitting.label}: {show_length(diameter_um)} after grinding? It was "
+            f"{show_length(before)} at most before. Measure it again."
+        )
 
 
 def _refuse_under_size(fitting: Fitting, diameter_um: int | None) -> None:

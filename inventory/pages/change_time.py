@@ -9,12 +9,14 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from inventory.errors import WrongUnit
 from inventory.models import Shop
 from inventory.pages.display import money
 from inventory.pages.life import life_text
 from inventory.pages.life_drawings import Plane, drawing, round_up
 from inventory.queries.change_costs import ChangeCosts, ChangeTime, change_costs, change_time
 from inventory.queries.cutter_lives import KindOfCutter
+from inventory.units import in_millionths, parse_number
 
 LIFE = 1000
 FAILURE_COSTS = Decimal(3)
@@ -25,11 +27,23 @@ HIGHEST = 2.5
 """Times the cost of running to failure at which the drawing ends."""
 
 
+class CostField(forms.DecimalField):
+    """An amount of money, with a point or a comma."""
+
+    widget = forms.TextInput({"inputmode": "decimal"})
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value in self.empty_values:
+            return None
+        try:
+            return in_millionths(parse_number(str(value)))
+        except WrongUnit as error:
+            raise forms.ValidationError(str(error)) from error
+
+
 class CostForm(forms.Form):
-    planned = forms.DecimalField(
-        label="Change made in time", min_value=Decimal("0.01"), max_value=DEAREST
-    )
-    failure = forms.DecimalField(
+    planned = CostField(label="Change made in time", min_value=Decimal("0.01"), max_value=DEAREST)
+    failure = CostField(
         label="Change after a failure",
         min_value=Decimal("0.01"),
         max_value=DEAREST,

@@ -13,6 +13,8 @@ EVEN = 0.5
 def number(amount: float | Decimal) -> str:
     """A life to a tenth, or to three figures below 1."""
     value = Decimal(str(amount))
+    if 0 < abs(value) < Decimal("0.001"):
+        return "less than 0.001"
     return show_number(value, 1 if abs(value) >= 1 else 3) or "0"
 
 

@@ -163,3 +163,25 @@ def test_one_bought_with_more_regrinds_than_the_item_takes_is_not_fitted():
         fitted(item, regrinds=3)
     assert not Fitting.objects.exists()
     assert fitted(item, regrinds=2).regrinds == 2
+
+
+@pytest.mark.parametrize("diameter_um", [5_000_000, 6_100, 0])
+def test_cutter_that_grew_by_grinding_is_measured_again(diameter_um):
+    one = taken_out(diameter_um=6_000)
+    sent = actions.send_to_regrind(fitting=one, day=days(2))
+    with pytest.raises(Refused, match="Measure it again"):
+        actions.bring_back_reground(regrind=sent, day=days(2), diameter_um=diameter_um)
+
+
+def test_label_of_a_reground_one_counts_its_regrinds_once():
+    one = fitted(cutter(), label="T-0002-R1", regrinds=7)
+    actions.remove(fitting=one, reason="worn", day=DAY)
+    again = actions.fit(
+        item=one.item, machine=one.machine, pocket="1", day=days(20), regrind=back(one)
+    )
+    assert again.label == "T-0002-R8"
+
+
+def test_more_regrinds_than_any_cutter_takes_are_refused():
+    with pytest.raises(Refused, match="40000 regrinds can't be"):
+        fitted(cutter(), regrinds=40_000)

@@ -250,3 +250,10 @@ def test_failure_with_nothing_logged_is_named(viewer_client, shop):
     page = page_of(viewer_client, shop.cutter).content.decode()
     assert f'Not counted: <a href="{gone.get_absolute_url()}">' in page
     assert "broken with nothing logged on it" in page
+
+
+def test_costs_are_read_with_a_decimal_comma(viewer_client, shop):
+    make.shop()
+    answer = page_of(viewer_client, shop.cutter, planned="28,5", failure="90,25")
+    assert answer.context["cost_form"].is_valid()
+    assert answer.context["cost_form"].cleaned_data["planned"] == Decimal("28.5")

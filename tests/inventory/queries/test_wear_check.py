@@ -4,6 +4,7 @@ import pytest
 
 from forecasting.explosion import WearNeed
 from inventory import actions
+from inventory.errors import Refused
 from inventory.queries.availability import stock_by_item
 from inventory.queries.cutters import fitted_now, prior_of
 from inventory.queries.life_book import known_life_models
@@ -131,3 +132,12 @@ def test_fitted_now_leaves_out_what_was_removed():
     worn(item, 90)
     here = fitted(item)
     assert list(fitted_now()) == [here]
+
+
+def test_only_what_neither_a_life_nor_a_failure_tells_of_is_named_as_unknown():
+    known, unknown = cutter(rated_life=None), cutter("MILL-9", rated_life=None)
+    for life in (30, 40, 50, 60, 70):
+        worn(known, life)
+    needs = [WearNeed(one.code, D(5), D(1), "TRAIL", 10, "Mill") for one in (known, unknown)]
+    with pytest.raises(Refused, match="^MILL-9: no usual life"):
+        check_wear(needs, stock_by_item(DAY), 0.95)
