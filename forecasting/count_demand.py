@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaln
 
+from forecasting.classify import INTERVAL_CUT
 from forecasting.level_correction import Seen, corrected, learn_correction
 
 __all__ = ["CountBeliefs", "CountHabits", "learn_counts", "learn_habits", "smoothed_levels"]
@@ -18,13 +19,14 @@ START_PERIODS, SHOP_PERIODS = 6, 2.0
 """The level starts from the first periods, leaning on the shop's mean as on two periods more."""
 LEAST_LEVEL = 0.01
 SERIES_TO_LEARN_FROM, DAYS_TO_LEARN_FROM = 5000, 12
+FEWEST_TO_TEACH_APART = 30
 MEMORY = 6
 """Days of the past count half after a sixth of the history."""
 
 
 @dataclass(frozen=True)
-class CountHabits:
-    """What is usual in the shop.
+class GroupHabits:
+    """What is usual in a group of items.
 
     level: mean count a period. chance: how common each cell is. correction: coefficients of
     forecasting.level_correction, None where history was too short.
@@ -33,6 +35,17 @@ class CountHabits:
     level: float
     chance: np.ndarray
     correction: np.ndarray | None
+
+
+@dataclass(frozen=True)
+class CountHabits:
+    """What is usual among items asked for now and then, and among those nearly always asked for.
+
+    One and the same where either are too few to learn from.
+    """
+
+    rare: GroupHabits
+    steady: GroupHabits
 
 
 @dataclass(frozen=True)
@@ -77,6 +90,17 @@ def learn_counts(counts: np.ndarray, habits: CountHabits | None = None) -> Count
         the correction are our own.
     """
     habits = habits or learn_habits(counts)
+    if habits.rare is habits.steady:
+        return _beliefs(counts, habits.rare)
+    steady = _is_steady(counts)
+    rare, often = _beliefs(counts[~steady], habits.rare), _beliefs(counts[steady], habits.steady)
+    chance, level = np.empty((2, len(counts), len(SMOOTHING) * len(DISPERSION)))
+    for group, beliefs in ((~steady, rare), (steady, often)):
+        chance[group], level[group] = beliefs.chance, beliefs.level
+    return CountBeliefs(chance, level, rare.dispersion)
+
+
+def _beliefs(counts: np.ndarray, habits: GroupHabits) -> CountBeliefs:
     today = np.array([counts.shape[1]])
     cells = _cells(counts, habits.level, today)
     level = cells.levels[:, 0]
@@ -90,22 +114,39 @@ def learn_counts(counts: np.ndarray, habits: CountHabits | None = None) -> Count
     )
 
 
+def _is_steady(counts: np.ndarray) -> np.ndarray:
+    """Items asked for in so many of their known periods that they aren't intermittent."""
+    known = np.isfinite(counts).sum(axis=1)
+    return (counts > 0).sum(axis=1) * INTERVAL_CUT > known
+
+
 def learn_habits(counts: np.ndarray, periods_ahead: int = 3) -> CountHabits:
     """What is usual in the shop, for sums over the periods ahead.
 
     The cells' prior comes from expectation maximisation over the items, the correction from sums
-    after some days of the past. Of more than 5,000 items it takes an even sample.
+    after some days of the past. Items asked for now and then, and those nearly always asked for,
+    teach apart where both are many. Of more than 5,000 items it takes an even sample.
     Shapes: as learn_counts.
     """
     sample = counts[:: -(-len(counts) // SERIES_TO_LEARN_FROM) or 1]
+    steady = _is_steady(sample)
+    if min(steady.sum(), (~steady).sum()) < FEWEST_TO_TEACH_APART:
+        habits = _habits(sample, periods_ahead)
+        return CountHabits(habits, habits)
+    return CountHabits(
+        _habits(sample[~steady], periods_ahead), _habits(sample[steady], periods_ahead)
+    )
+
+
+def _habits(sample: np.ndarray, periods_ahead: int) -> GroupHabits:
     known = np.isfinite(sample)
     level = float(sample[known].mean()) if known.any() else 0.0
-    periods = counts.shape[1]
+    periods = sample.shape[1]
     days = _days_to_learn_from(periods, periods_ahead)
     cells = _cells(sample, level, np.append(days, periods))
     prior = _prior(cells.likelihood[:, -1])
     if not len(days) or not level:
-        return CountHabits(level, prior, None)
+        return GroupHabits(level, prior, None)
     since = _since(sample, days)
     half_life = max(1.0, periods / MEMORY)
     apart = np.diff(days).mean() if len(days) > 1 else periods_ahead
@@ -116,7 +157,7 @@ def learn_habits(counts: np.ndarray, periods_ahead: int = 3) -> CountHabits:
         [min(1.0, apart / periods_ahead) * 0.5 ** ((days[-1] - day) / half_life) for day in days],
         level,
     )
-    return CountHabits(level, prior, correction)
+    return GroupHabits(level, prior, correction)
 
 
 def smoothed_levels(counts: np.ndarray, smoothing: float, shop_level: float) -> np.ndarray:

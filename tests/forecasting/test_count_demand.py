@@ -76,11 +76,30 @@ def test_items_begun_at_different_times_are_expected_at_their_own_level():
 
 
 def test_shop_of_a_few_periods_is_taken_as_it_is():
-    assert learn_habits(RNG.poisson(2, (9, 8)).astype(float)).correction is None
+    habits = learn_habits(RNG.poisson(2, (9, 8)).astype(float))
+    assert habits.rare is habits.steady
+    assert habits.rare.correction is None
 
 
 def test_habits_of_many_items_come_from_an_even_sample_of_them():
     counts = RNG.poisson(RNG.gamma(1, 1, (10_000, 1)), (10_000, 12)).astype(float)
+    steady = (counts > 0).mean(axis=1) > 1 / 1.32
     habits = learn_habits(counts)
-    assert habits.level == pytest.approx(counts.mean(), rel=0.1)
-    assert habits.level == learn_habits(counts[::2]).level
+    for group, those in ((habits.rare, ~steady), (habits.steady, steady)):
+        assert group.level == pytest.approx(counts[those].mean(), rel=0.1)
+    again = learn_habits(counts[::2])
+    assert (again.rare.level, again.steady.level) == (habits.rare.level, habits.steady.level)
+
+
+def test_rare_items_are_foretold_alike_with_and_without_steady_ones_beside_them():
+    rare = RNG.poisson(0.3, (80, 48)) * RNG.integers(1, 20, (80, 48)).astype(float)
+    steady = RNG.poisson(40, (80, 48)).astype(float)
+    alone, mixed = learn_counts(rare), learn_counts(np.concatenate([rare, steady]))
+    np.testing.assert_allclose(mixed.level[:80], alone.level)
+    np.testing.assert_allclose(mixed.chance[:80], alone.chance)
+
+
+def test_a_few_steady_items_among_many_rare_ones_teach_with_them():
+    counts = np.concatenate([RNG.poisson(0.3, (80, 30)), RNG.poisson(9, (5, 30))]).astype(float)
+    habits = learn_habits(counts)
+    assert habits.rare is habits.steady
