@@ -13,7 +13,7 @@ from inventory.models import Item, Movement, Posting
 from inventory.queries.unit_costs import unit_costs
 
 MONTHS = 12
-USE = (Posting.Kind.ISSUE, Posting.Kind.CUT, Posting.Kind.SCRAP, Posting.Kind.RETURN)
+USE = (Posting.Kind.ISSUE, Posting.Kind.CUT, Posting.Kind.RETURN)
 
 
 @dataclass(frozen=True)
