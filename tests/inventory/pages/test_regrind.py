@@ -71,7 +71,7 @@ def test_life_that_ended_far_beyond_all_others_is_flagged(viewer_client):
     actions.log_wear(fitting=one, amount=Decimal(900), day=make.DAY)
     actions.remove(fitting=one, reason="worn", day=make.DAY)
     assert (
-        "A life far beyond all others."
+        "A life far beyond all others;"
         in viewer_client.get(one.get_absolute_url()).content.decode()
     )
 
