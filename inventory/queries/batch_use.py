@@ -150,8 +150,10 @@ def taken_out_during(batch: Batch, rows: Sequence[ProposedWear]) -> list[tuple[F
     """Cutters taken out since the batch began with nothing logged for it, each with its row.
 
     They may have done part of what is proposed for the one that is in their pocket now, or all of it
-    where the pocket is empty.
+    where the pocket is empty. None of a batch that hasn't begun.
     """
+    if batch.started_on is None:
+        return []
     gone = (
         Fitting.objects.filter(
             item__in=[row.item for row in rows],

@@ -60,5 +60,5 @@ def test_demand_that_ends_all_over_the_shop_is_expected_to_end():
     beliefs = learn_counts(counts, with_correction)
     mean = (beliefs.chance * beliefs.level).sum(axis=1)
     quiet = (counts[:, -6:] == 0).all(axis=1)
-    assert mean[quiet].max() < 0.1
+    assert mean[quiet].max() < 3 / 10
     assert mean[~quiet].mean() == pytest.approx(3, rel=0.15)

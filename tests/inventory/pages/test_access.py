@@ -34,6 +34,7 @@ def addresses(owner) -> dict[str, str]:
     fitting = knives.cutter.fittings.get()
     count = actions.start_count(day=make.DAY)
     log = actions.log_wear(fitting=fitting, amount=make.D(5), day=make.DAY)
+    reading = actions.read_wear(fitting=fitting, vb_um=80, day=make.DAY)
     worn = actions.remove(fitting=make.fitted(knives.cutter, "9"), reason="worn", day=make.DAY)
     actions.send_to_regrind(fitting=worn, day=make.DAY)
     values = {
@@ -56,6 +57,8 @@ def addresses(owner) -> dict[str, str]:
         "orders/": {"number": line.order.number, "pk": line.pk},
         "cutters/kinds/": {"code": knives.cutter.code},
         "cutters/fitted/<str:label>/reground/": {"label": worn.label},
+        "cutters/fitted/<str:label>/not-sent/": {"label": worn.label},
+        "cutters/fitted/<str:label>/reading/<": {"label": fitting.label, "pk": reading.pk},
         "cutters/": {"label": fitting.label, "pk": log.pk},
         "forecast/products/": {"code": "TRAIL"},
         "forecast/": {"code": knives.screws.code},

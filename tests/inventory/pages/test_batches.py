@@ -548,3 +548,8 @@ def test_minutes_that_no_cutter_takes_are_named(maker_client, shop):
     finish(maker_client, batch)
     said = read(maker_client, f"/batches/{batch.number}/")
     assert "Not logged, because none is fitted: MILL-6, 50 min." in said
+
+
+def test_finish_page_of_a_batch_that_hasnt_begun_opens(maker_client, shop):
+    batch = make.plan(shop.knife)
+    assert maker_client.get(f"/batches/{batch.number}/finish/").status_code == 200
