@@ -18,7 +18,7 @@ from .columns import Columns
 from .demand import SPARING
 from .program import Key, Relaxed
 
-MOST_ROUNDS = 4
+MOST_ROUNDS = 2
 MOST_TAKEN_BACK = 2
 NEARLY = 1e-3
 

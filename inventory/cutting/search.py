@@ -33,7 +33,7 @@ NODE_LIMITS = {"missing": 2000, "bought": 2000, "opened": 2000, "remnant_lost": 
 ENRICH_SHARE = 0.3
 DIVES_SHARE = 0.5
 MOST_TURNS = 8
-QUICK_NODES = 60
+QUICK_NODES = 150
 UNBOUNDED = -(10**30)
 
 
