@@ -6,6 +6,8 @@
     ("spare", p)      parts left over in the lots cover the knives whose lots may mix
     "missing" ...     the aims, each the sum of what its columns cost
     "used", "spent"   size of the pieces cut, and how much of their worth as long pieces is lost
+    "sparing"         for a first whole plan: knives before purchases before pieces opened before
+                      material, by weights; the aims themselves are reached one after another
     "donor"           at most one piece is singled out for the largest remnant
 
 Kits as columns carry the whole lot rule: a knife counts only in the lot that yields all of it.
@@ -21,7 +23,8 @@ AIMS = ("missing", "bought", "opened", "remnant_lost")
 TIDY = "spent"
 USED = "used"
 SPARING = "sparing"
-DEAR = 10_000.0
+MISSING_WEIGHT, BOUGHT_WEIGHT, OPENED_WEIGHT = 10_000.0, 100.0, 10.0
+"""Of a knife, of the dearest and of the largest piece, where the largest piece used counts 1."""
 
 
 def demand_program(problem: Problem) -> Program:
@@ -37,7 +40,9 @@ def demand_program(problem: Problem) -> Program:
             _add_spare(program, problem, part)
     for kit in problem.kits:
         program.add_row(("kit", kit.id), kit.qty, kit.qty)
-        program.add_column(("missing", kit.id), {("kit", kit.id): 1, "missing": 1, SPARING: DEAR})
+        program.add_column(
+            ("missing", kit.id), {("kit", kit.id): 1, "missing": 1, SPARING: MISSING_WEIGHT}
+        )
     for kit in problem.matching:
         for pool in problem.pools:
             needs = {("part", part, pool): -number for part, number in kit.need.items() if number}

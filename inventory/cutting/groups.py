@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from .demand import SPARING, USED, demand_program
+from .demand import BOUGHT_WEIGHT, OPENED_WEIGHT, SPARING, USED, demand_program
 from .plan import Bar
 from .problem import Problem, Stock, size
 
@@ -72,8 +72,8 @@ class PieceProgram:
             "opened": self.openings[group.number],
             USED: size(piece) / self.scales[USED],
             SPARING: size(piece) / self.scales[USED]
-            + 10 * self.openings[group.number]
-            + 100 * self.problem.price(piece) / self.scales["bought"],
+            + OPENED_WEIGHT * self.openings[group.number]
+            + BOUGHT_WEIGHT * self.problem.price(piece) / self.scales["bought"],
         }
 
     def donor_entries(self, left: int) -> dict:

@@ -6,53 +6,19 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from inventory.models import ForecastRun, ItemForecast, OrderLine, PurchaseOrder
-from inventory.queries.forecast_inputs import plan_digest
+from inventory.models import ForecastRun, OrderLine, PurchaseOrder
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 
 
 def forecast_run(day=None):
-    make.shop()
-    return ForecastRun.objects.create(
-        as_of=day or timezone.localdate(),
-        horizon_weeks=26,
-        paths=2000,
-        seed=1,
-        plan_digest=plan_digest(),
-    )
+    return make.forecast_run(day or timezone.localdate())
 
 
-def forecast(run, item, reorder_point=50, per_week=10.0, **values):
+def forecast(run, item, reorder_point=50, **values):
     """Ten a week, as if a run had stored it."""
-    monday = run.as_of - timedelta(days=run.as_of.weekday())
-    weeks = [
-        [
-            (monday + timedelta(weeks=n)).isoformat(),
-            *(per_week * (n + 1) * f for f in (1, 0.8, 1, 1.1, 1.2)),
-        ]
-        for n in range(26)
-    ]
-    stored = {
-        "demand_class": "lumpy",
-        "model": "batches of its products",
-        "service_level": 0.95,
-        "lead_mean_days": 14,
-        "lead_low_days": 10,
-        "lead_high_days": 20,
-        "lead_seen": 6,
-        "use_per_week": per_week,
-        "lead_demand_mean": 3 * per_week,
-        "lead_demand_q05": 2 * per_week,
-        "lead_demand_q95": reorder_point,
-        "reorder_point": reorder_point,
-        "safety_stock": reorder_point - 3 * per_week,
-        "order_up_to": 2 * reorder_point,
-        "per_knife": {"TRAIL": 2.0},
-        "weeks": weeks,
-    }
-    return ItemForecast.objects.create(run=run, item=item, **{**stored, **values})
+    return make.item_forecast(run, item, reorder_point=reorder_point, **values)
 
 
 @pytest.fixture

@@ -1,12 +1,10 @@
 """What changed on the reorder list since an earlier forecast, and why."""
 
-from datetime import timedelta
-
 import pytest
 
 from inventory import actions
 from inventory.actions.note_list import note_list
-from inventory.models import ForecastRun, ItemForecast
+from inventory.models import ForecastRun
 from inventory.queries.list_changes import list_changes, runs_to_compare
 from inventory.queries.reorder_list import reorder_list
 from tests import factories as make
@@ -31,33 +29,7 @@ def run(as_of=DAY, **values):
 
 def foretell(run, item, reorder_point=50, **values):
     """Ten a week, as if the run had stored it, and the list as it stands then."""
-    monday = run.as_of - timedelta(days=run.as_of.weekday())
-    weeks = [
-        [
-            (monday + timedelta(weeks=n)).isoformat(),
-            *(10 * (n + 1) * share for share in (1, 0.8, 1, 1.1, 1.2)),
-        ]
-        for n in range(26)
-    ]
-    stored = {
-        "demand_class": "lumpy",
-        "model": "batches of its products",
-        "service_level": 0.95,
-        "lead_mean_days": 14,
-        "lead_low_days": 10,
-        "lead_high_days": 20,
-        "lead_seen": 6,
-        "use_per_week": 10,
-        "lead_demand_mean": 30,
-        "lead_demand_q05": 20,
-        "lead_demand_q95": reorder_point,
-        "safety_stock": reorder_point - 30,
-        "order_up_to": 2 * reorder_point,
-        "per_knife": {"TRAIL": 2.0},
-        "weeks": weeks,
-        **values,
-    }
-    ItemForecast.objects.create(run=run, item=item, reorder_point=reorder_point, **stored)
+    make.item_forecast(run, item, reorder_point=reorder_point, **values)
     note_list(run=run)
 
 
