@@ -68,6 +68,7 @@ MIDDLEWARE = [
 
 ROOT_URLCONF = "inventory.urls"
 WSGI_APPLICATION = "inventory.wsgi.application"
+MESSAGE_STORAGE = "inventory.pages.said_once.SaidOnce"
 
 TEMPLATES = [
     {

@@ -60,6 +60,22 @@ def test_form_sent_twice_books_once(maker_client, screws):
     assert make.on_hand(screws) == 100
 
 
+def test_form_sent_twice_is_told_once(maker_client, screws):
+    make.stock(screws, 10)
+    key = uuid.uuid4()
+    for _ in range(2):
+        response = send(maker_client, "use", screws.code, key=key, qty="1", reason="one-off")
+    told = maker_client.get(response.url).context["messages"]
+    assert len(told) == 1
+
+
+def test_two_uses_are_told_apart(maker_client, screws):
+    make.stock(screws, 10)
+    for _ in range(2):
+        response = send(maker_client, "use", screws.code, qty="1", reason="one-off")
+    assert len(maker_client.get(response.url).context["messages"]) == 2
+
+
 def test_same_key_with_other_content_is_refused(maker_client, screws):
     key = uuid.uuid4()
     send(maker_client, "receive", screws.code, key=key, qty="100", status="released")
