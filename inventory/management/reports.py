@@ -95,6 +95,8 @@ def _answer(check: BatchCheck) -> Iterable[str]:
             f"ones finish with {line.start.chance_enough:.0%} chance. "
             f"{can_make} can be made from what is here."
         )
+    if check.wear_short:
+        yield "Counted so that the cutters here last more likely than not."
     if check.limited_by:
         yield f"Limited by: {', '.join(str(item) for item in check.limited_by)}."
     short = len(check.short) + len(check.wear_short)

@@ -57,9 +57,8 @@ def verdict(check: BatchCheck) -> Verdict:
     if check.short:
         return Verdict(f"Not yet. {_can_make(check)} from what is here.", "stop", sentences)
     if check.wear_short:
-        return Verdict(
-            "The material is here, but the cutters will hardly last.", "watch", sentences
-        )
+        likely = f"{_can_make(check)}, more likely than not, with the cutters that are here."
+        return Verdict("The material is here, but not every cutter.", "watch", [likely, *sentences])
     if ahead:
         return Verdict("Yes, once the parts that cure are made.", "work", sentences)
     return Verdict(f"Yes. {_can_make(check)} from what is here.", "good", sentences)

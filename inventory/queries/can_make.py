@@ -21,6 +21,8 @@ def can_make(
 ) -> tuple[list[int], list[Item]]:
     """Good knives of each line, lines served in order, and the items that stop the next one.
 
+    Of cutters it is enough that they more likely than not see it through; a spare that only makes
+    it surer is short in the check, but stops no knife.
     Fewer knives never take more of anything, so the largest count is found by halving.
     """
     counts = [0] * len(lines)
@@ -70,6 +72,6 @@ def _lacking(
         job[need.item] += need.life
     short = [check.item for check in materials if not check.suffices(needs[check.item.code])]
     worn = [
-        check.item for check in wear if check.short and not check.enough_for(job[check.item.code])
+        check.item for check in wear if check.short and not check.likely_carry(job[check.item.code])
     ]
     return short + worn

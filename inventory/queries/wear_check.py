@@ -124,12 +124,15 @@ class WearCheck:
     def lasts(self) -> bool:
         return not self.to_fit and self.spares_wanted == 0
 
-    def enough_for(self, job: Decimal) -> bool:
-        """Whether the spares there suffice for a smaller job, shared out alike."""
+    def likely_carry(self, job: Decimal) -> bool:
+        """Whether what is fitted and its spares more likely than not see a smaller job through.
+
+        The job is shared out alike among the places.
+        """
         share = float(job / self.job) if self.job else 0.0
         places = (*self.stations, *self.elsewhere)
         changes = changes_at_once([station.changes(share) for station in places])
-        return self.to_fit + self.to_fit_elsewhere + changes.spares(self.confidence) <= self.spares
+        return self.to_fit + self.to_fit_elsewhere + changes.spares(EVEN_CHANCE) <= self.spares
 
     @property
     def used(self) -> Decimal:

@@ -90,13 +90,21 @@ def test_cutter_with_a_service_level_of_its_own_gets_more_spares_than_the_shop_a
     assert check(lax, 500).spares_wanted == least
 
 
-def test_enough_for_a_smaller_job():
+def test_likely_carries_a_smaller_job():
     item = cutter()
     fitted(item)
     found = check(item, 600)
     assert found.short
-    assert found.enough_for(D(5))
-    assert not found.enough_for(D(600))
+    assert found.likely_carry(D(5))
+    assert not found.likely_carry(D(600))
+
+
+def test_spare_that_only_makes_it_surer_stops_no_knife():
+    item = cutter()
+    actions.log_wear(fitting=fitted(item), amount=D(115), day=DAY)
+    found = check(item, 30)
+    assert (found.status, found.short) == ("may not last", 1)
+    assert found.likely_carry(found.job)
 
 
 def test_only_ends_by_wear_or_breakage_count_as_failures():
