@@ -26,6 +26,7 @@ from inventory.actions.count import count_lot, count_piece
 from inventory.actions.count_found import add_to_count, count_unlabelled
 from inventory.actions.cut_piece import cut_piece
 from inventory.actions.doubt_lot import doubt_lot
+from inventory.actions.exceptional_use import count_use_in, leave_out_use
 from inventory.actions.finish_batch import StageTally, count_stage, finish_batch
 from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
@@ -97,6 +98,7 @@ __all__ = [
     "count_piece",
     "count_stage",
     "count_unlabelled",
+    "count_use_in",
     "cut_piece",
     "doubt_lot",
     "draft_order",
@@ -111,6 +113,7 @@ __all__ = [
     "fit",
     "issue_piece",
     "issue_stock",
+    "leave_out_use",
     "log_wear",
     "make_part",
     "measure_thickness",

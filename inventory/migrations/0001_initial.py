@@ -692,6 +692,18 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='ExceptionalUse',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('day', models.DateField(help_text='since when it is known; forecasts of days before counted it')),
+                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('posting', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='exceptional', to='inventory.posting')),
+            ],
+            options={
+                'ordering': ['pk'],
+            },
+        ),
+        migrations.CreateModel(
             name='Snooze',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -3,6 +3,7 @@
 from inventory.models.batch import Batch, BatchLine, Reservation, StageCount
 from inventory.models.bill import BillOfMaterials, BomLine, Operation, WearLine
 from inventory.models.cut_plan import CutPlan
+from inventory.models.exceptional_use import ExceptionalUse
 from inventory.models.forecast import ForecastRun, ItemForecast, ProductForecast
 from inventory.models.forecast_score import ForecastScore
 from inventory.models.item import Item
@@ -31,6 +32,7 @@ __all__ = [
     "BomLine",
     "CountLine",
     "CutPlan",
+    "ExceptionalUse",
     "Fitting",
     "ForecastRun",
     "ForecastScore",

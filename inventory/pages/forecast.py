@@ -22,6 +22,7 @@ from inventory.pages.forecast_drawings import stock_chart, weeks_chart
 from inventory.pages.forecast_run import run_news
 from inventory.pages.table_page import TablePage
 from inventory.queries import forecasts as queries
+from inventory.queries.exceptional_use import occasions_to_tell
 from inventory.queries.expected_fill import expected_fill
 from inventory.queries.forecast_accuracy import item_accuracy, scores_of
 from inventory.queries.forecast_inputs import is_stale, latest_run
@@ -161,6 +162,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
             for user in queries.used_by(forecast)
         ],
         "real_use": _real_use(forecast),
+        "occasions": [(one, exact(one.qty)) for one in occasions_to_tell(item, today)],
         "steps": _steps(forecast),
         "line": line,
     }

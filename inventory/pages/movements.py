@@ -20,6 +20,7 @@ from inventory.pages.columns import ChangeColumn, DayColumn, TextColumn
 from inventory.pages.forms import ActionForm, ActionPage, DayField
 from inventory.pages.table_page import OpenEndedPaginator, TablePage
 from inventory.queries import movements as queries
+from inventory.queries.exceptional_use import outside_batches
 from inventory.units import show_quantity
 
 NEWEST = 8
@@ -149,7 +150,9 @@ class MovementList(TablePage):
 
 
 def entry_page(request: HttpRequest, pk: int) -> HttpResponse:
-    posting = get_object_or_404(Posting.objects.select_related("by", "batch", "reverses"), pk=pk)
+    posting = get_object_or_404(
+        Posting.objects.select_related("by", "batch", "reverses", "exceptional"), pk=pk
+    )
     lines = MovementTable(
         queries.movements().filter(posting=posting),
         request=request,
@@ -162,6 +165,8 @@ def entry_page(request: HttpRequest, pk: int) -> HttpResponse:
         "heading": f"Entry {posting.pk}",
         "sub": f"{said(posting)}, {display.day(posting.day)}",
         "reversed_by": getattr(posting, "reversed_by", None),
+        "may_leave_out": outside_batches().filter(pk=posting.pk).exists(),
+        "left_out_since": posting.exceptional.day if hasattr(posting, "exceptional") else None,
     }
     return render(request, "stock/entry.html", shown)
 

@@ -1,13 +1,22 @@
-"""Whether plan or bills have changed since the last forecast; cheap enough for every page."""
+"""Whether what a forecast rests on has changed since the last one; cheap enough for every page."""
 
 import hashlib
 from collections import defaultdict
 
-from inventory.models import Batch, BatchLine, BillOfMaterials, ForecastRun, Item, ItemForecast
+from inventory.models import (
+    Batch,
+    BatchLine,
+    BillOfMaterials,
+    ExceptionalUse,
+    ForecastRun,
+    Item,
+    ItemForecast,
+)
 
 
 def plan_digest() -> str:
-    """A mark of the batches still to start, their choices too, and of the bills in force."""
+    """A mark of the batches still to start, their choices too, of the bills in force, and of the
+    use that is not expected again."""
     plan = BatchLine.objects.filter(
         batch__state__in=[Batch.State.PLANNED, Batch.State.RESERVED]
     ).order_by("pk", "options")
@@ -15,6 +24,7 @@ def plan_digest() -> str:
     content = (
         list(plan.values_list("bill", "options", "batch__start_on", "start_qty")),
         list(bills.values_list("pk", flat=True)),
+        list(ExceptionalUse.objects.values_list("posting", flat=True)),
     )
     return hashlib.sha256(repr(content).encode()).hexdigest()
 
@@ -55,5 +65,5 @@ def bills_in_force() -> dict[str, int]:
 
 
 def is_stale(run: ForecastRun) -> bool:
-    """Whether the plan or a bill has changed since that run."""
+    """Whether the plan, a bill or the use that is counted has changed since that run."""
     return run.plan_digest != plan_digest()

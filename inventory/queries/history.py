@@ -11,6 +11,7 @@ from django.db.models import Min, Q
 from inventory.models import (
     Batch,
     BatchLine,
+    ExceptionalUse,
     Item,
     Movement,
     OrderLine,
@@ -20,6 +21,7 @@ from inventory.models import (
     Shop,
 )
 from inventory.queries.arrivals import current_offers
+from inventory.queries.exceptional_use import OWN_USE
 from inventory.queries.ledger_use import stock_records
 from inventory.queries.planned_use import PlannedUse
 from inventory.queries.usage import ItemUsage
@@ -35,8 +37,6 @@ PLANS_LOOKED_AT = timedelta(days=730)
 
 MOST_WEEKS_OUT = 0.5
 """Of an item that is kept in stock; common practice, no source."""
-
-OWN_USE = ("", "batch", "made", "fitted", "scrap")
 
 
 def build_history(day: date) -> pd.DataFrame:
@@ -106,7 +106,8 @@ def planned_use_table(rows: Iterable[PlannedUse], items: set[str]) -> pd.DataFra
 def direct_use(day: date, items: set[str]) -> pd.DataFrame:
     """item, day, qty: taken outside batches (repairs, one-offs, samples).
 
-    Reversed entries are left out; what came back is taken off the newest use before it.
+    Left out are reversed entries and what is known by then not to come again; what came back is
+    taken off the newest use before it.
     """
     moves = (
         Movement.objects.filter(
@@ -122,7 +123,13 @@ def direct_use(day: date, items: set[str]) -> pd.DataFrame:
     taken: dict[tuple[str, date, int], Decimal] = defaultdict(Decimal)
     for code, when, posting, qty in moves:
         taken[code, when, posting] -= qty
-    rows = _less_what_came_back(sorted(taken.items()))
+    known = ExceptionalUse.objects.filter(day__lte=day)
+    not_again = set(known.values_list("posting", flat=True))
+    rows = [
+        (code, when, qty)
+        for code, when, posting, qty in _less_what_came_back(sorted(taken.items()))
+        if posting not in not_again
+    ]
     return _frame(rows, "item", "day", "qty")
 
 
@@ -159,19 +166,24 @@ def _week_of(monday: date) -> tuple[date, date]:
 
 def _less_what_came_back(
     entries: Iterable[tuple[tuple[str, date, int], Decimal]],
-) -> list[tuple[str, date, float]]:
-    uses: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
-    for (code, when, _), qty in entries:
+) -> list[tuple[str, date, int, float]]:
+    """Item, day, posting and quantity of each use of which something stayed away."""
+    uses: dict[str, list[tuple[date, int, Decimal]]] = defaultdict(list)
+    for (code, when, posting), qty in entries:
         if qty > 0:
-            uses[code].append((when, qty))
+            uses[code].append((when, posting, qty))
             continue
         back = -qty
         while back and uses[code]:
-            last_day, last = uses[code].pop()
+            last_day, taken_by, last = uses[code].pop()
             if last > back:
-                uses[code].append((last_day, last - back))
+                uses[code].append((last_day, taken_by, last - back))
             back -= min(last, back)
-    return [(code, when, float(qty)) for code, kept in uses.items() for when, qty in kept]
+    return [
+        (code, when, posting, float(qty))
+        for code, kept in uses.items()
+        for when, posting, qty in kept
+    ]
 
 
 def items_to_forecast(day: date) -> pd.DataFrame:

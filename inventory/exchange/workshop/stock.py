@@ -8,7 +8,7 @@ from inventory import actions
 from inventory.errors import NotEnough
 from inventory.exchange.workshop.days import QUICK_PLAN, DatedFiles, Deed
 from inventory.exchange.workshop.files import Row, parse_contents
-from inventory.models import Balance, Item, Lot, Piece
+from inventory.models import Balance, Item, Lot, Piece, Posting
 from inventory.queries.availability import free_balances
 from inventory.units import parse_quantity, parse_size
 
@@ -65,18 +65,11 @@ class StockFiles(DatedFiles):
 
     def _use(self, row: Row, day: date) -> None:
         """Use outside batches: an amount, a piece that holds a size, a cut of it, or all there is."""
-        item, amount = self.item(row), row["amount"]
+        item = self.item(row)
         why = {"day": day, "reason": row["reason"], "note": row["note"]}
-        if not item.in_pieces:
-            qty = _all_free(item, day) if amount == ALL else parse_quantity(amount, item.stock_unit)
-            actions.issue_stock(item=item, qty=qty, **why)
-        elif amount == ALL:
-            for balance, _ in free_balances(item, day):
-                actions.issue_piece(piece=balance.piece, **why)
-        elif row["cut"]:
-            _cut(row, item, _smallest_holding(item, amount, day), why)
-        else:
-            actions.issue_piece(piece=_smallest_holding(item, amount, day), **why)
+        taken = _taken(row, item, day, why)
+        if row.yes("not_again"):
+            actions.leave_out_use(posting=taken, day=day)
 
     def _count(self, row: Row, day: date) -> None:
         """Book what a count found more or less, on the fullest lot."""
@@ -94,10 +87,25 @@ class StockFiles(DatedFiles):
         )
 
 
-def _cut(row: Row, item: Item, piece: Piece, why: dict[str, Any]) -> None:
+def _taken(row: Row, item: Item, day: date, why: dict[str, Any]) -> Posting:
+    """The entry, the last one where it takes several."""
+    amount = row["amount"]
+    if not item.in_pieces:
+        qty = _all_free(item, day) if amount == ALL else parse_quantity(amount, item.stock_unit)
+        return actions.issue_stock(item=item, qty=qty, **why)
+    if amount == ALL:
+        pieces = [balance.piece for balance, _ in free_balances(item, day)]
+        if not pieces:
+            raise NotEnough(f"No piece of {item.code} is free on {day}.")
+        return [actions.issue_piece(piece=piece, **why) for piece in pieces][-1]
+    piece = _smallest_holding(item, amount, day)
+    return _cut(row, item, piece, why) if row["cut"] else actions.issue_piece(piece=piece, **why)
+
+
+def _cut(row: Row, item: Item, piece: Piece, why: dict[str, Any]) -> Posting:
     _, parts = parse_contents(row["cut"], item.stock_unit)
     left = parse_contents(row["left"], item.stock_unit)[1] if row["left"] else []
-    actions.cut_piece(
+    return actions.cut_piece(
         piece=piece,
         parts=parts,
         remnants=[(length, width) for length, width, count in left for _ in range(count)],

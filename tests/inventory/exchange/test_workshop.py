@@ -10,6 +10,7 @@ from inventory.errors import Refused
 from inventory.exchange.workshop import load_workshop
 from inventory.models import Batch, Fitting, Item, Lot, PastBuild, Piece, Shop
 from inventory.queries.availability import stock_by_item
+from inventory.queries.history import direct_use
 
 pytestmark = pytest.mark.django_db
 
@@ -92,9 +93,9 @@ SMALL = {
     """,
     "stages.csv": "day,batch,line,through,scrap",
     "other_use.csv": """
-        day,item,amount,cut,left,reason,note
-        -45,GLUE,20 g,,,repair,
-        -44,BAR,700 mm,2 of 240 mm,200 mm,one-off,
+        day,item,amount,cut,left,reason,note,not_again
+        -45,GLUE,20 g,,,repair,,
+        -44,BAR,700 mm,2 of 240 mm,200 mm,one-off,,yes
     """,
     "counts.csv": """
         day,item,difference,reason
@@ -140,6 +141,13 @@ def test_small_workshop_ends_with_the_stock_its_files_add_up_to(
     [left] = Piece.objects.filter(balances__isnull=False)
     assert left.length_um == 200_000
     assert left.parent.length_um == 755_000
+
+
+def test_use_that_wont_come_again_is_left_out_of_forecasts(
+    small: Callable[..., Path], today: date
+) -> None:
+    load_workshop(small(), today=today)
+    assert direct_use(today, {"GLUE", "BAR"})["item"].tolist() == ["GLUE"]
 
 
 def test_two_part_system_is_tied(small: Callable[..., Path], today: date) -> None:
