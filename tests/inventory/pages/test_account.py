@@ -1,12 +1,11 @@
 """Signing in, the first run, people, units."""
 
-import uuid
-
 import pytest
 from django.urls import reverse
 
 from inventory.models import Place, Shop, User
 from tests import factories as make
+from tests.visit import send_to
 
 pytestmark = pytest.mark.django_db
 FIRST_RUN = {
@@ -17,17 +16,13 @@ FIRST_RUN = {
 }
 
 
-def send(client, page, /, *args, **values):
-    return client.post(reverse(page, args=args), {"key": uuid.uuid4(), **values})
-
-
 def test_without_an_account_the_door_leads_to_the_first_run(client):
     assert client.get("/sign-in/").url == "/welcome/"
     assert client.get("/welcome/").status_code == 200
 
 
 def test_first_run_names_the_shop_and_signs_its_owner_in(client):
-    assert send(client, "welcome", **FIRST_RUN).url == "/stock/"
+    assert send_to(client, "welcome", **FIRST_RUN).url == "/stock/"
     assert Shop.objects.get().name == "Thornwick Knives"
     assert User.objects.get().is_owner
     assert client.get("/stock/").context["user"].username == "wren"
@@ -35,12 +30,12 @@ def test_first_run_names_the_shop_and_signs_its_owner_in(client):
 
 def test_first_run_is_closed_once_there_is_an_owner(client, owner):
     assert client.get("/welcome/").url == "/sign-in/"
-    assert send(client, "welcome", **FIRST_RUN).url == "/sign-in/"
+    assert send_to(client, "welcome", **FIRST_RUN).url == "/sign-in/"
     assert not Shop.objects.exists()
 
 
 def test_common_password_is_refused_and_nothing_is_set_up(client):
-    response = send(client, "welcome", **{**FIRST_RUN, "password": "password"})
+    response = send_to(client, "welcome", **{**FIRST_RUN, "password": "password"})
     assert response.status_code == 422
     assert "too common" in response.content.decode()
     assert not User.objects.exists()
@@ -61,19 +56,19 @@ def test_person_reads_lengths_in_the_unit_chosen(viewer_client):
     make.shop()
     bar = make.bar(thickness_um=4 * make.MM)
     assert "4 mm" in viewer_client.get(bar.get_absolute_url()).content.decode()
-    send(viewer_client, "settings", length_unit="in", mass_unit="oz")
+    send_to(viewer_client, "settings", length_unit="in", mass_unit="oz")
     assert "0.157 in" in viewer_client.get(bar.get_absolute_url()).content.decode()
 
 
 def test_owner_adds_a_maker_and_gives_another_role(owner_client):
     person = {"username": "finch", "role": "maker", "password": "polish-3-edges"}
-    assert send(owner_client, "person-new", **person).url == "/settings/"
-    send(owner_client, "person", "finch", role="viewer", is_active="on")
+    assert send_to(owner_client, "person-new", **person).url == "/settings/"
+    send_to(owner_client, "person", "finch", role="viewer", is_active="on")
     assert User.objects.get(username="finch").role == "viewer"
 
 
 def test_only_owner_keeps_the_role(owner_client):
-    response = send(owner_client, "person", "owner", role="viewer", is_active="on")
+    response = send_to(owner_client, "person", "owner", role="viewer", is_active="on")
     assert response.status_code == 422
     assert "only owner" in response.content.decode()
 
@@ -82,12 +77,12 @@ def test_owner_changes_the_shops_figures(owner_client):
     make.shop()
     form = owner_client.get("/settings/shop/").context["form"]
     values = {name: form[name].value() for name in form.fields} | {"hour_cost": "42"}
-    assert send(owner_client, "shop", **values).status_code == 302
+    assert send_to(owner_client, "shop", **values).status_code == 302
     assert Shop.objects.get().hour_cost == 42
 
 
 def test_owner_adds_a_place(owner_client):
-    send(owner_client, "place-new", name="Drawer 7")
+    send_to(owner_client, "place-new", name="Drawer 7")
     assert Place.objects.filter(name="Drawer 7").exists()
 
 

@@ -1,12 +1,11 @@
 """Products, their bills and what a knife costs."""
 
-import uuid
-
 import pytest
 from django.urls import reverse
 
 from inventory.models import BillOfMaterials, Product
 from tests import factories as make
+from tests.visit import send_to
 
 pytestmark = pytest.mark.django_db
 
@@ -14,10 +13,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def knives(db):
     return make.knife_shop()
-
-
-def send(client, page, /, *args, **values):
-    return client.post(reverse(page, args=args), {"key": uuid.uuid4(), **values})
 
 
 def bill_form(client, page, /, *args):
@@ -71,7 +66,7 @@ def test_product_without_a_bill_says_what_comes_next(viewer_client):
 def test_new_product_gets_its_choices_the_usual_one_first(owner_client):
     make.shop()
     typed = {"code": "FIELD", "name": "Field", "active": "on"}
-    send(owner_client, "product-new", **typed, choices="Handle colour: black, orange")
+    send_to(owner_client, "product-new", **typed, choices="Handle colour: black, orange")
     product = Product.objects.get()
     assert {(o.choice, o.is_default) for o in product.options.all()} == {
         ("black", True),
@@ -81,14 +76,14 @@ def test_new_product_gets_its_choices_the_usual_one_first(owner_client):
 
 @pytest.mark.parametrize("code", ["A/B", "A B", "new", ".", "..", "=1+1", "A?"])
 def test_code_that_would_break_an_address_is_refused(owner_client, code):
-    response = send(owner_client, "product-new", code=code, name="x")
+    response = send_to(owner_client, "product-new", code=code, name="x")
     assert response.status_code == 422
     assert not Product.objects.exists()
 
 
 def test_bill_sent_back_as_it_stands_is_the_same_bill_in_a_new_revision(owner_client, knives):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
-    response = send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    response = send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     assert response.url == "/products/TRAIL/"
     old, new = (said(bill) for bill in BillOfMaterials.objects.filter(product__code="TRAIL"))
     assert old == new
@@ -98,7 +93,7 @@ def test_wear_line_says_its_pocket_and_its_work_and_keeps_them(owner_client, kni
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
     work = {"machine": "Mill", "pocket": "3", "work_material": "440C", "cutting_data": "60 m/min"}
     sent |= {f"wear-0-{name}": value for name, value in work.items()}
-    send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     bill = BillOfMaterials.objects.get(product__code="TRAIL", status="active")
     wear = bill.operations.first().wear_lines.get()
     assert (wear.machine.name, wear.pocket, wear.cutting_data) == ("Mill", "3", "60 m/min")
@@ -110,7 +105,7 @@ def test_wear_line_says_its_pocket_and_its_work_and_keeps_them(owner_client, kni
 
 def test_machine_that_is_not_there_is_refused_in_its_row(owner_client, knives):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
-    response = send(
+    response = send_to(
         owner_client, "product-bill-edit", "TRAIL", **(sent | {"wear-0-machine": "Lathe"})
     )
     assert response.status_code == 422
@@ -146,7 +141,7 @@ def test_inch_reader_sends_the_same_bill_back(owner_client, owner, knives):
     owner.save()
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
     assert sent["line-0-cut"].endswith("in")
-    send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     cuts = [
         bill.operations.first().lines.first().cut_length_um
         for bill in BillOfMaterials.objects.filter(product__code="TRAIL")
@@ -159,7 +154,7 @@ def test_new_line_is_added_and_another_taken_out(owner_client, knives):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL")
     sent |= {"line-0-DELETE": "on"}
     sent |= {"line-5-number": "20", "line-5-item": "OIL", "line-5-qty": "2 mL"}
-    send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     steps = BillOfMaterials.objects.get(revision=2).operations.all()
     taken = [line.item.code for step in steps for line in step.lines.all()]
     assert taken == ["OIL", "BLOCK", "SCREW-M4", "EPOXY", "SHEATH"]
@@ -184,7 +179,7 @@ def test_new_line_is_added_and_another_taken_out(owner_client, knives):
 )
 def test_bill_that_can_not_be_is_refused_whole(owner_client, knives, change, message):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL") | change
-    response = send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    response = send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     assert response.status_code == 422
     assert message in response.content.decode().replace("&#x27;", "'")
     assert BillOfMaterials.objects.filter(product=knives.knife).count() == 1
@@ -193,7 +188,7 @@ def test_bill_that_can_not_be_is_refused_whole(owner_client, knives, change, mes
 def test_part_that_would_contain_itself_is_refused(owner_client, knives):
     sent = bill_form(owner_client, "part-bill-edit", "BLOCK")
     sent |= {"line-1-number": "10", "line-1-item": "BLOCK", "line-1-qty": "1"}
-    response = send(owner_client, "part-bill-edit", "BLOCK", **sent)
+    response = send_to(owner_client, "part-bill-edit", "BLOCK", **sent)
     assert "contains itself" in response.content.decode()
     assert BillOfMaterials.objects.filter(made_item=knives.block).count() == 1
 
@@ -201,7 +196,7 @@ def test_part_that_would_contain_itself_is_refused(owner_client, knives):
 def test_more_rows_keep_what_was_typed(owner_client, knives):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL") | {"op-0-name": "Mill twice"}
     before = int(sent["line-TOTAL_FORMS"])
-    response = send(owner_client, "product-bill-edit", "TRAIL", **sent, more="line")
+    response = send_to(owner_client, "product-bill-edit", "TRAIL", **sent, more="line")
     form = response.context["form"]
     assert response.status_code == 200
     assert len(form.lines.forms) == before + 4
@@ -210,7 +205,7 @@ def test_more_rows_keep_what_was_typed(owner_client, knives):
 
 def test_earlier_revision_stays_readable(owner_client, knives):
     sent = bill_form(owner_client, "product-bill-edit", "TRAIL") | {"op-0-name": "Mill in one go"}
-    send(owner_client, "product-bill-edit", "TRAIL", **sent)
+    send_to(owner_client, "product-bill-edit", "TRAIL", **sent)
     assert "Mill in one go" in owner_client.get("/products/TRAIL/").content.decode()
     earlier = owner_client.get("/products/TRAIL/bill/1/").content.decode()
     assert "Mill in one go" not in earlier

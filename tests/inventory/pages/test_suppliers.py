@@ -1,7 +1,5 @@
 """Suppliers and their offers, and items as the owner enters them."""
 
-import uuid
-
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -9,6 +7,7 @@ from django.urls import reverse
 from inventory import actions
 from inventory.models import Item, Offer, Supplier
 from tests import factories as make
+from tests.visit import send_to
 
 pytestmark = pytest.mark.django_db
 
@@ -16,10 +15,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def of_a_shop(db):
     make.shop()
-
-
-def send(client, page, /, *args, **values):
-    return client.post(reverse(page, args=args), {"key": uuid.uuid4(), **values})
 
 
 def item_form(client, page, /, *args):
@@ -30,7 +25,7 @@ def item_form(client, page, /, *args):
 
 def test_new_vendor_gets_a_place_of_its_own(owner_client):
     typed = {"code": "EMBER", "name": "Ember Heat", "is_vendor": "on", "order_fee": "25"}
-    assert send(owner_client, "supplier-new", **typed).url == "/suppliers/EMBER/"
+    assert send_to(owner_client, "supplier-new", **typed).url == "/suppliers/EMBER/"
     assert Supplier.objects.get().places.get().name == "At Ember Heat"
 
 
@@ -38,9 +33,9 @@ def test_supplier_is_changed_and_a_taken_code_refused(owner_client):
     make.supplier("BRACKEN")
     make.supplier("SORREL")
     typed = {"code": "SORREL", "name": "Sorrel Fixings", "order_fee": "0"}
-    send(owner_client, "supplier-edit", "SORREL", **typed)
+    send_to(owner_client, "supplier-edit", "SORREL", **typed)
     assert Supplier.objects.get(code="SORREL").name == "Sorrel Fixings"
-    taken = send(owner_client, "supplier-edit", "SORREL", **{**typed, "code": "BRACKEN"})
+    taken = send_to(owner_client, "supplier-edit", "SORREL", **{**typed, "code": "BRACKEN"})
     assert taken.status_code == 422
 
 
@@ -72,7 +67,7 @@ def test_offer_reads_packs_and_price_breaks(owner_client):
         "valid_from": "2025-01-01",
         "preferred": "on",
     }
-    assert send(owner_client, "offer-new", **typed).url == "/stock/items/EPOXY/"
+    assert send_to(owner_client, "offer-new", **typed).url == "/stock/items/EPOXY/"
     offer = Offer.objects.get()
     assert offer.pack_qty == make.D("453.59237")  # 1 lb, NIST SP 811, appendix B (from memory)
     steps = offer.price_breaks.values_list("from_packs", "price")
@@ -92,12 +87,12 @@ def test_offer_of_sheets_follows_from_the_piece(owner_client):
         "lead_days": "7",
         "valid_from": "2025-01-01",
     }
-    send(owner_client, "offer-new", **typed)
+    send_to(owner_client, "offer-new", **typed)
     assert Offer.objects.get().pack_qty == 360_000
 
 
 def test_price_that_is_no_number_is_refused(owner_client):
-    response = send(owner_client, "offer-new", price_breaks="cheap")
+    response = send_to(owner_client, "offer-new", price_breaks="cheap")
     assert "is no price" in response.content.decode()
     assert not Offer.objects.exists()
 
@@ -106,7 +101,7 @@ def test_new_item_keeps_lengths_as_typed(owner_client):
     typed = {"code": "BAR-5X50", "name": "Flat bar 5 x 50", "kind": "bar", "stock_unit": "mm"}
     typed |= {"status": "active", "lot_match": "none", "revision": "1"}
     typed |= {"thickness_um": "3/16 in", "kerf_um": "1.5 mm", "keep_length_um": "150"}
-    send(owner_client, "item-new", **typed)
+    send_to(owner_client, "item-new", **typed)
     bar = Item.objects.get()
     assert (bar.thickness_um, bar.kerf_um, bar.keep_length_um) == (4762, 1500, 150_000)
     assert bar.trim_um == 0
@@ -115,21 +110,21 @@ def test_new_item_keeps_lengths_as_typed(owner_client):
 def test_unit_that_does_not_fit_the_kind_is_refused(owner_client):
     typed = {"code": "BAR", "name": "Bar", "kind": "bar", "stock_unit": "g"}
     typed |= {"status": "active", "lot_match": "none", "revision": "1"}
-    assert send(owner_client, "item-new", **typed).status_code == 422
+    assert send_to(owner_client, "item-new", **typed).status_code == 422
     assert not Item.objects.exists()
 
 
 def test_item_sent_back_as_it_stands_is_unchanged(owner_client):
     epoxy = make.epoxy(density_g_per_ml=make.D("1.15"), shelf_life_days=365)
     before = Item.objects.filter(pk=epoxy.pk).values().get()
-    send(owner_client, "item-edit", "EPOXY", **item_form(owner_client, "item-edit", "EPOXY"))
+    send_to(owner_client, "item-edit", "EPOXY", **item_form(owner_client, "item-edit", "EPOXY"))
     assert Item.objects.filter(pk=epoxy.pk).values().get() == before
 
 
 def test_stock_unit_stays_once_something_moved(owner_client):
     make.stock(make.epoxy(), 10)
     sent = item_form(owner_client, "item-edit", "EPOXY") | {"stock_unit": "mL"}
-    response = send(owner_client, "item-edit", "EPOXY", **sent)
+    response = send_to(owner_client, "item-edit", "EPOXY", **sent)
     assert "its stock unit stays" in response.content.decode()
     assert Item.objects.get().stock_unit == "g"
 
@@ -138,7 +133,7 @@ def test_data_sheet_is_kept_and_handed_out_as_a_download(owner_client, viewer_cl
     make.epoxy(caution="Skin contact can sensitise.")
     sheet = SimpleUploadedFile("sheet.pdf", b"%PDF-1.4 text", "application/pdf")
     sent = item_form(owner_client, "item-edit", "EPOXY") | {"data_sheet": sheet}
-    send(owner_client, "item-edit", "EPOXY", **sent)
+    send_to(owner_client, "item-edit", "EPOXY", **sent)
     answer = viewer_client.get(reverse("data-sheet", args=["EPOXY"]))
     assert answer.headers["Content-Disposition"].startswith("attachment")
     assert b"".join(answer.streaming_content) == b"%PDF-1.4 text"
@@ -148,6 +143,6 @@ def test_data_sheet_of_another_kind_of_file_is_refused(owner_client):
     make.epoxy()
     sheet = SimpleUploadedFile("sheet.html", b"<script>", "text/html")
     sent = item_form(owner_client, "item-edit", "EPOXY") | {"data_sheet": sheet}
-    response = send(owner_client, "item-edit", "EPOXY", **sent)
+    response = send_to(owner_client, "item-edit", "EPOXY", **sent)
     assert "PDF or a picture" in response.content.decode()
     assert not Item.objects.get().data_sheet
