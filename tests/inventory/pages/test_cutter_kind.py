@@ -248,8 +248,7 @@ def test_failure_with_nothing_logged_is_named(viewer_client, shop):
     gone = make.fitted(shop.cutter, "9")
     actions.remove(fitting=gone, reason="broken", day=make.DAY)
     page = page_of(viewer_client, shop.cutter).content.decode()
-    assert f'Not counted: <a href="{gone.get_absolute_url()}">' in page
-    assert "broken with nothing logged on it" in page
+    assert f'logged on it: <a href="{gone.get_absolute_url()}">{gone}</a> (broken).' in page
 
 
 def test_costs_are_read_with_a_decimal_comma(viewer_client, shop):
