@@ -163,7 +163,10 @@ def test_fewer_than_the_minimum_is_refused_in_words(maker_client):
 
 def test_changed_plan_is_noticed(viewer_client, due):
     make.plan(make.simple_knife(), 4)
-    assert "The plan, a bill or the use that is counted has changed" in viewer_client.get("/reorder/").content.decode()
+    assert (
+        "The plan, a bill or the use that is counted has changed"
+        in viewer_client.get("/reorder/").content.decode()
+    )
 
 
 def test_old_forecast_is_noticed(viewer_client):
