@@ -18,6 +18,7 @@ DROPPED_SHARE, DROPPED_WEIGHT = 0.01, 100.0
 """One batch in a hundred is a product's last, before looking at the shop: worth so many batches of
 its own record (assumption, no source)."""
 GAPS_LOOKED_AT = 50
+EPOCH = pd.Timestamp(1970, 1, 1)
 LEAST = 1e-300
 
 MEMORY = np.array([1.0, 0.9, 0.7])
@@ -86,16 +87,13 @@ def learn_rhythms(builds: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, R
     Source: empirical Bayes mixture, e.g. Efron & Hastie (2016), Computer Age Statistical
         Inference, chapter 6 | from memory; its use for batch gaps is our own.
     """
-    starts = {
-        product: rows.groupby("day")["qty"].agg(["sum", "count"])
-        for product, rows in builds.groupby("product", sort=False)
-    }
-    gaps = [np.diff(days.index.to_numpy()) / np.timedelta64(1, "D") for days in starts.values()]
-    ages = [float((as_of - days.index.max()).days) for days in starts.values()]
+    starts = _starts(builds)
+    gaps = [np.diff(days) for days, _ in starts.values()]
+    ages = [float((as_of - EPOCH).days) - days[-1] for days, _ in starts.values()]
     seen = [_log_gamma_density(own[-GAPS_LOOKED_AT:]) for own in gaps]
     usual = _usual_means(seen, ages)
     beliefs = _share_beliefs([_judge(own, usual) for own in seen])
-    sizes = [days.to_numpy(dtype=float) for days in starts.values()]
+    sizes = [own for _, own in starts.values()]
     ratios = _size_ratios(sizes)
     alive = _chances_alive(beliefs, ages, batches=sum(map(len, sizes)))
     return {
@@ -104,6 +102,23 @@ def learn_rhythms(builds: pd.DataFrame, as_of: pd.Timestamp) -> dict[Hashable, R
             starts, beliefs, ages, sizes, alive, strict=True
         )
     }
+
+
+def _starts(builds: pd.DataFrame) -> dict[Hashable, tuple[np.ndarray, np.ndarray]]:
+    """Of every product its days with a start, ascending, counted from EPOCH; knives and batches
+    of each, shape (days, 2)."""
+    if builds.empty:
+        return {}
+    place, products = pd.factorize(builds["product"])
+    day = (builds["day"] - EPOCH).dt.days.to_numpy()
+    order = np.lexsort((day, place))
+    place, day, qty = place[order], day[order], builds["qty"].to_numpy(dtype=float)[order]
+    is_new = np.append(True, (np.diff(place) != 0) | (np.diff(day) != 0))
+    start = np.flatnonzero(is_new)
+    sizes = np.column_stack([np.add.reduceat(qty, start), np.diff(np.append(start, len(day)))])
+    ends = np.cumsum(np.bincount(place[start], minlength=len(products)))[:-1]
+    days = np.split(day[start].astype(float), ends)
+    return dict(zip(products, zip(days, np.split(sizes, ends), strict=True), strict=True))
 
 
 def rhythm_without_history(known: Sequence[Rhythm], sizes: np.ndarray) -> Rhythm:

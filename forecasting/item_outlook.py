@@ -35,10 +35,19 @@ class Driver:
     per_batch: float
     station: Hashable = ""
 
-    def use(self, knives: np.ndarray, batches: np.ndarray) -> np.ndarray:
-        """Stock units for that many knives in that many batches."""
-        used = self.per_knife * knives
-        return used + self.per_batch * batches if self.per_batch else used
+    def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
+        """Stock units up to and including a day, as DailyTotals.until takes and gives them."""
+        used = self.per_knife * self.outlook.knives_by_day.until(last_day)
+        if self.per_batch:
+            used += self.per_batch * self.outlook.batches_by_day.until(last_day)
+        return used
+
+    def use_by_week(self) -> np.ndarray:
+        """Stock units from today to the end of each week, shape (weeks, paths)."""
+        used = self.per_knife * self.outlook.knives_by_week
+        if self.per_batch:
+            used += self.per_batch * self.outlook.batches_by_week
+        return used
 
 
 @dataclass(frozen=True)
@@ -64,11 +73,11 @@ class ItemOutlook:
     note: str
 
     def use_until(self, last_day: np.ndarray | float) -> np.ndarray:
-        """Stock units used up to and including a day, per path."""
+        """Stock units used up to and including a day: one for all, or of shape (..., paths)."""
         outside = self.direct.until(last_day)[0]
 
         def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
-            return _built(drivers, planned, last_day, len(outside))
+            return _built(drivers, planned, last_day, outside.shape)
 
         return outside + _taken(self.drivers, self.planned, self.changes, built)
 
@@ -118,7 +127,7 @@ def item_outlooks(
             changes = _station_changes(
                 lives[item],
                 drivers[item],
-                most_used=float(_built(drivers[item], planned, horizon_days, paths).max()),
+                most_used=float(_built(drivers[item], planned, horizon_days, (paths,)).max()),
                 paths=paths,
                 rng=seeded(seed, "wear", item),
             )
@@ -187,12 +196,15 @@ def planned_paths(planned_use: pd.DataFrame, starts: PlannedStarts) -> dict[Hash
 
 
 def _built(
-    drivers: Iterable[Driver], planned: Paths, last_day: np.ndarray | float, paths: int
+    drivers: Iterable[Driver],
+    planned: Paths,
+    last_day: np.ndarray | float,
+    shape: tuple[int, ...],
 ) -> np.ndarray:
-    """Use by batches up to and including a day, per path."""
-    used = np.zeros(paths)
+    """Use by batches up to and including a day, shape (..., paths)."""
+    used = np.zeros(shape)
     for driver in drivers:
-        used = used + driver.use(*driver.outlook.paths.until(last_day))
+        used += driver.use_until(last_day)
     return _with_planned(used, planned, planned.until(last_day)[0])
 
 
@@ -208,7 +220,7 @@ def _use_by_week(
     def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
         used = np.zeros_like(outside)
         for driver in drivers:
-            used += driver.use(driver.outlook.knives_by_week, driver.outlook.batches_by_week)
+            used += driver.use_by_week()
         return _with_planned(used, planned, planned.by_day(week_ends)[0])
 
     return outside + _taken(drivers, planned, changes, built)

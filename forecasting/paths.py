@@ -6,7 +6,7 @@ from zlib import crc32
 
 import numpy as np
 
-__all__ = ["Paths", "no_events", "seeded"]
+__all__ = ["DailyTotals", "Paths", "no_events", "seeded"]
 
 
 @dataclass(frozen=True)
@@ -22,9 +22,12 @@ class Paths:
     batches: np.ndarray
 
     def until(self, last_day: np.ndarray | float) -> tuple[np.ndarray, np.ndarray]:
-        """Quantity and batches up to and including a day; one day for all, or one per path."""
-        counted = self.day <= np.reshape(last_day, (-1, 1))
-        return (self.qty * counted).sum(axis=1), (self.batches * counted).sum(axis=1)
+        """Quantity and batches up to and including a day: one for all, or of shape (..., paths)."""
+        if not self.day.size:
+            nothing = np.zeros(np.broadcast_shapes(np.shape(last_day), (len(self.day),)))
+            return nothing, nothing
+        counted = self.day <= np.expand_dims(last_day, -1)
+        return (self.qty * counted).sum(axis=-1), (self.batches * counted).sum(axis=-1)
 
     def by_day(self, last_days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Quantity and batches up to each of several ascending days; two arrays (days, paths)."""
@@ -42,6 +45,29 @@ class Paths:
             for values in (self.qty, self.batches)
         )
         return qty, batches
+
+
+class DailyTotals:
+    """Running totals of many futures at the end of each day: looked up, not summed over events.
+
+    For futures that many ask about, each at days of its own.
+    """
+
+    def __init__(self, day: np.ndarray, amount: np.ndarray) -> None:
+        """Whole days from today on and what comes on them, both (paths, events), as in Paths."""
+        paths = len(day)
+        happens = np.isfinite(day)
+        last = int(day[happens].max(initial=-1.0))
+        path = np.nonzero(happens)[0]
+        place = (day[happens].astype(int) + 1) * paths + path
+        counted = np.bincount(place, amount[happens], (last + 2) * paths)
+        self._total = counted.reshape(-1, paths).cumsum(axis=0)
+        self._path = np.arange(paths)
+
+    def until(self, last_day: np.ndarray | float) -> np.ndarray:
+        """Total up to and including a day, which is one for all, or of shape (..., paths)."""
+        row = np.clip(np.floor(last_day).astype(int) + 1, 0, len(self._total) - 1)
+        return self._total.take(row * len(self._path) + self._path)
 
 
 def no_events(paths: int) -> Paths:

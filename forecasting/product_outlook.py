@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -9,7 +10,7 @@ import pandas as pd
 from forecasting.batch_paths import simulate_batches
 from forecasting.build_rhythm import Rhythm, learn_rhythms, rhythm_without_history
 from forecasting.demand import weekly_demand
-from forecasting.paths import Paths, no_events, seeded
+from forecasting.paths import DailyTotals, Paths, no_events, seeded
 from forecasting.plan_keeping import PlanKeeping, PlannedStarts
 from forecasting.point_forecast import WEEKS_AHEAD, Level, Rival, weekly_levels
 
@@ -36,6 +37,14 @@ class ProductOutlook:
     knives_by_week: np.ndarray
     batches_by_week: np.ndarray
     note: str
+
+    @cached_property
+    def knives_by_day(self) -> DailyTotals:
+        return DailyTotals(self.paths.day, self.paths.qty)
+
+    @cached_property
+    def batches_by_day(self) -> DailyTotals:
+        return DailyTotals(self.paths.day, self.paths.batches)
 
 
 def product_outlooks(
