@@ -12,9 +12,9 @@ __all__ = ["Shelf", "between_deliveries", "fill_of_levels", "fills_by_order", "s
 STARTS, DAYS_APART = 4, 28
 """Deliveries are looked at after orders today and every four weeks: lumps fall here or there."""
 ORDER_SIZES = (0.25, 0.5, 1.0, 1.5, 2.0, 4.0, 8.0, 16.0)
-LOOKS_SETTLED, LOOKS, EVERY, SHELVES = 20, 30, 5, 200
+LOOKS_SETTLED, LOOKS, EVERY, SHELVES, EACH = 20, 20, 5, 200, 4
 """Looks that find use until a shelf's start is forgotten, such looks after that, of which every
-so-manieth is taken into account, and shelves imagined."""
+so-manieth is taken into account, and shelves imagined; in order, one stands for so many."""
 
 
 @dataclass(frozen=True)
@@ -135,17 +135,18 @@ def _shelves_of_item(arrived: np.ndarray, served: np.ndarray, positions: np.ndar
 def _above_after_looks(
     uses: Sequence[np.ndarray], orders: np.ndarray, covers: np.ndarray
 ) -> np.ndarray:
-    """How far positions lie above the point after a look: (items, orders, looks x shelves).
+    """How far positions lie above the point after a look, ascending: (items, orders, positions).
 
     Shelves start evenly spread over the order, so that slow ones needn't settle first; every look
     hands the same evenly spread uses out among them. Only looks that find use are imagined: the
     others change nothing, and where use is rare, a start would not be forgotten for years of them.
     """
     even = (np.arange(SHELVES) + 0.5) / SHELVES
-    spread = np.stack([_spread_evenly(use, even) for use in uses])
+    spread = np.stack([_spread_evenly(use, even) for use in uses]).astype(np.float32)
     looks = np.tile(np.arange(SHELVES), (LOOKS_SETTLED + LOOKS, 1))
-    order, cover = orders[..., None], np.broadcast_to(covers[..., None], (*orders.shape, SHELVES))
-    above, seen = order * even, []
+    order = orders[..., None].astype(np.float32)
+    cover = np.broadcast_to(covers[..., None], (*orders.shape, SHELVES)).astype(np.float32)
+    above, seen = order * even.astype(np.float32), []
     for number, handed_out in enumerate(np.random.default_rng(0).permuted(looks, axis=1)):
         above -= spread[:, None, handed_out]
         filled = above + order
@@ -153,7 +154,8 @@ def _above_after_looks(
         np.copyto(above, filled, where=above <= 0)
         if number >= LOOKS_SETTLED and (number - LOOKS_SETTLED) % EVERY == 0:
             seen.append(above.copy())
-    return np.sort(np.concatenate(seen, axis=-1), axis=-1)  # looked up much faster in order
+    in_order = np.sort(np.concatenate(seen, axis=-1), axis=-1)  # looked up much faster so
+    return in_order[..., EACH // 2 :: EACH].astype(float)
 
 
 def _spread_evenly(use: np.ndarray, even: np.ndarray) -> np.ndarray:

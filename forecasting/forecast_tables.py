@@ -22,7 +22,7 @@ __all__ = [
 COVER_DAYS = 30
 """Use an order covers beyond the reorder point, when reviews are closer (common practice)."""
 
-ITEMS_AT_ONCE = 8
+ITEMS_AT_ONCE = 16
 
 PRODUCTS = [
     "product",
@@ -149,15 +149,15 @@ def _item_row(
     point = max(point, mean)  # a use rarer than the service level asks for still has a mean
     per_week = _per_week(outlook.use_by_week)
     cover = per_week * max(row.review_days, COVER_DAYS) / 7
-    lead_low, lead_high = np.quantile(lead_days, (0.05, 0.95))
+    lead_low, lead_high = map(float, _quantiles(lead_days, (0.05, 0.95)))
     return (
         row.item,
         outlook.pattern.name,
         outlook.model,
         outlook.history_periods,
         float(lead_days.mean()),
-        float(lead_low),
-        float(lead_high),
+        lead_low,
+        lead_high,
         lead_time.seen,
         per_week,
         mean,

@@ -218,7 +218,7 @@ def _use_by_week(
     outside = direct.by_day(week_ends)[0]
 
     def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
-        used = np.zeros_like(outside)
+        used = np.zeros(outside.shape)
         for driver in drivers:
             used += driver.use_by_week()
         return _with_planned(used, planned, planned.by_day(week_ends)[0])

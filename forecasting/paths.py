@@ -24,16 +24,15 @@ class Paths:
     def until(self, last_day: np.ndarray | float) -> tuple[np.ndarray, np.ndarray]:
         """Quantity and batches up to and including a day: one for all, or of shape (..., paths)."""
         if not self.day.size:
-            nothing = np.zeros(np.broadcast_shapes(np.shape(last_day), (len(self.day),)))
-            return nothing, nothing
+            shape = np.broadcast_shapes(np.shape(last_day), (len(self.day),))
+            return (np.broadcast_to(0.0, shape),) * 2
         counted = self.day <= np.expand_dims(last_day, -1)
         return (self.qty * counted).sum(axis=-1), (self.batches * counted).sum(axis=-1)
 
     def by_day(self, last_days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Quantity and batches up to each of several ascending days; two arrays (days, paths)."""
         if not self.day.size:
-            nothing = np.zeros((len(last_days), len(self.day)))
-            return nothing, nothing.copy()
+            return (np.broadcast_to(0.0, (len(last_days), len(self.day))),) * 2
         slot = np.searchsorted(last_days, self.day.ravel())
         path = np.repeat(np.arange(len(self.day)), self.day.shape[1])
         shape = len(last_days) + 1, len(self.day)
