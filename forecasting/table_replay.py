@@ -10,9 +10,10 @@ from forecasting.count_demand import CountHabits, learn_habits
 from forecasting.demand_series import DemandSeries
 from forecasting.errors import BadInput, require
 from forecasting.exchange_curve import CurvePoint, ExchangeCurve
+from forecasting.fill_correction import corrected_fill, error_of_fill
 from forecasting.ordering_rule import Levels, PlayedMany, play_many
 from forecasting.rival_rules import mean_and_deviation, min_max, smoothed_normal
-from forecasting.sum_quantiles import expected_fill, quantiles_of_sums
+from forecasting.sum_quantiles import expected_demand, expected_fill, quantiles_of_sums
 
 __all__ = ["OURS", "TableReplay", "replay_table"]
 
@@ -132,6 +133,20 @@ class _Game:
     def lasts(self) -> int:
         return self.lead + self.review
 
+    def before(self) -> "_Game | None":
+        """The same played over the last known periods; None where they are too few to judge by."""
+        stretch = min(self.demand.shape[1] - self.known, self.known // 3)
+        known = self.known - stretch
+        played_from = known - self.lasts
+        if min(stretch, played_from) < self.lasts:
+            return None
+        demand = self.demand[:, : self.known]
+        unknown = np.isnan(demand)
+        kept = ~(unknown[:, played_from:].any(axis=1) | unknown[:, :played_from].all(axis=1))
+        if not demand[kept, known:].any():
+            return None
+        return _Game(demand[kept], self.worth[kept], self.lead, self.review, known, played_from)
+
     @property
     def looks(self) -> range:
         """Periods before which a rule may order."""
@@ -157,8 +172,7 @@ class _Game:
             not_counted=self.known - self.played_from,
         )
 
-    def fills_and_stocks(self, levels: list[Levels]) -> tuple[np.ndarray, np.ndarray]:
-        played = self.play(levels)
+    def fills_and_stocks(self, played: PlayedMany) -> tuple[np.ndarray, np.ndarray]:
         asked = played.demand @ self.worth
         fills = np.where(
             asked > 0, played.served_at_once @ self.worth / np.maximum(asked, 1e-12), 1
@@ -211,7 +225,7 @@ def _smoothed(game: _Game, smoothing: float, error_smoothing: float | None) -> E
 def _curve(
     game: _Game, rule: str, knob: str, settings: Sequence[float], levels_of: LevelsOf
 ) -> ExchangeCurve:
-    fills, stocks = game.fills_and_stocks(game.levels(levels_of))
+    fills, stocks = game.fills_and_stocks(game.play(game.levels(levels_of)))
     points = zip(settings, fills, stocks, strict=True)
     return ExchangeCurve(rule, knob, tuple(CurvePoint(*map(float, point)) for point in points))
 
@@ -228,6 +242,23 @@ def _least_stock(curves: Sequence[ExchangeCurve]) -> ExchangeCurve:
 
 def _ours(game: _Game) -> ExchangeCurve:
     """Order up to the quantile of demand until the delivery after the next look.
+
+    The fill shown beforehand is that of the levels, corrected by the last known periods: levels
+    fall while nothing is asked for, and what they had brought here stays.
+    """
+    expected, fills, stocks, _ = _foretold(game)
+    past = game.before()
+    if past is not None:
+        foretold, came, _, error = _foretold(past)
+        expected = corrected_fill(expected, foretold, came, error)
+    points = zip(CHANCES, fills, stocks, expected, strict=True)
+    return ExchangeCurve(OURS, "chance", tuple(CurvePoint(*map(float, point)) for point in points))
+
+
+def _foretold(game: _Game) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Fill expected at the first look counted, fill that came, mean stock, error of the fill.
+
+    One entry per chance.
 
     What the series have in common is learned again as soon as another such stretch is over.
     """
@@ -246,9 +277,9 @@ def _ours(game: _Game) -> ExchangeCurve:
         return Levels(level, level)
 
     levels = game.levels(quantiles)
-    fills, stocks = game.fills_and_stocks(levels)
-    points = zip(CHANCES, fills, stocks, _expected(game, levels, lot), strict=True)
-    return ExchangeCurve(OURS, "chance", tuple(CurvePoint(*map(float, point)) for point in points))
+    played = game.play(levels)
+    error = error_of_fill(played.served_at_once * game.worth, played.demand * game.worth)
+    return _expected(game, levels, lot), *game.fills_and_stocks(played), error
 
 
 def _lots(history: np.ndarray) -> np.ndarray:
@@ -267,6 +298,7 @@ def _expected(game: _Game, levels: list[Levels], lot: np.ndarray) -> np.ndarray:
     look = max(look for look in game.looks if look <= game.known)
     counts = np.round(game.demand[:, :look] / lot[:, None])
     wanted = levels[look - game.played_from].order_up_to / lot
-    fill = expected_fill(counts, wanted.T, lead=game.lead, review=game.review)
-    weight = game.demand[:, game.known :].sum(axis=1) * game.worth
+    habits = learn_habits(counts, game.lasts)
+    fill = expected_fill(counts, wanted.T, lead=game.lead, review=game.review, habits=habits)
+    weight = expected_demand(counts, 1, habits) * lot * game.worth
     return (weight @ fill) / max(weight.sum(), 1e-12)

@@ -31,12 +31,14 @@ from scipy.stats import norm
 
 from forecasting.accuracy import pinball_loss
 from forecasting.count_demand import learn_habits
+from forecasting.demand_series import demand_series
 from forecasting.sum_quantiles import (
     expected_demand,
     expected_fill,
     level_for_fill,
     quantiles_of_sums,
 )
+from forecasting.table_replay import replay_table
 
 pytestmark = pytest.mark.benchmark
 
@@ -214,6 +216,17 @@ def test_fill_shown_is_met_in_the_months_that_follow(parts: np.ndarray, ours: Le
         print("{:22.0%} {:8.1%} {:7.1%} {:10.0f}".format(*row))
     assert came == pytest.approx(shown[: len(TARGETS)], abs=0.03)
     assert by_chance[2:] == pytest.approx(shown[-2:], abs=0.03)
+
+
+def test_fill_shown_of_the_same_chance_for_every_part_is_met(parts: np.ndarray) -> None:
+    names, months = zip(*np.ndindex(parts.shape), strict=True)
+    table = pd.DataFrame({"series_id": names, "period": months, "qty": parts.ravel()})
+    replay = replay_table(demand_series(table), lead=LEAD, review=REVIEW, known=KNOWN)
+    print("\nsame chance for every part   shown, corrected by the past    came")
+    for point in replay.curves[0].points:
+        if point.knob in CHANCES:
+            print(f"{point.knob:27.0%} {point.expected_fill:31.1%} {point.fill:7.1%}")
+            assert point.fill == pytest.approx(point.expected_fill, abs=0.03)
 
 
 def other_demand() -> dict[str, np.ndarray]:
