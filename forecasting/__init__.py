@@ -5,6 +5,7 @@ The chain, each step knowing only those before it:
     frames -> demand -> classify -> point_forecast        records to weekly levels
     build_rhythm, plan_keeping -> batch_paths -> product_outlook    futures of each product
     level_correction -> count_demand -> count_sums -> sum_quantiles    plain series
+    count_sums -> fill_tables -> sum_quantiles, fill_allocation        and the share of them met
     count_demand -> direct_use -> item_outlook            futures of each item
     lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
     service_ladder, ordering_rule, rival_rules -> shop_game -> replay    the past played again

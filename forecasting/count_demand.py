@@ -59,6 +59,11 @@ class CountBeliefs:
     level: np.ndarray
     dispersion: np.ndarray
 
+    @property
+    def mean(self) -> np.ndarray:
+        """Expected demand per period, (items,)."""
+        return (self.chance * self.level).sum(axis=1)
+
 
 @dataclass(frozen=True)
 class _Cells:

@@ -1,19 +1,15 @@
 """Demand summed over the next periods: its quantiles, and the share of it a level would meet."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
-from forecasting.count_demand import CountBeliefs, CountHabits, learn_counts, learn_habits
-from forecasting.count_sums import expected_short, sum_tables
+from forecasting.count_demand import CountHabits, learn_counts, learn_habits
+from forecasting.count_sums import sum_tables
 from forecasting.errors import require
+from forecasting.fill_tables import fill_tables
 
 __all__ = ["expected_demand", "expected_fill", "level_for_fill", "quantiles_of_sums"]
-
-NEARLY_CERTAIN = 1 - 1e-7
-NO_DEMAND = 1e-7
-"""Expected per period; below, there is nothing that a level could fail to meet."""
 
 
 def quantiles_of_sums(
@@ -52,7 +48,7 @@ def expected_demand(
     """Mean of the distribution of quantiles_of_sums, (series,)."""
     require(periods_ahead >= 1, "periods_ahead", "be 1 or more", periods_ahead)
     beliefs = learn_counts(counts, habits or learn_habits(counts, periods_ahead))
-    return _mean(beliefs) * periods_ahead
+    return beliefs.mean * periods_ahead
 
 
 def expected_fill(
@@ -65,23 +61,14 @@ def expected_fill(
 ) -> np.ndarray:
     """Share of demand met from the shelf when stock is raised to a level at every review.
 
-    What waits is delivered later: what is short at the end of a review period and was not short at
-    its start, over the demand between. Under the distribution of quantiles_of_sums.
+    As forecasting.fill_tables, under the distribution of quantiles_of_sums.
     Args: levels: on hand and on order together after ordering. lead, review: periods.
     Shapes: counts (series, periods); levels and result (series, any number).
     Raises: OutOfRange.
-    Source: order-up-to with periodic review, fill 1 - (E[(D(L+R)-S)+] - E[(D(L)-S)+]) / E[D(R)],
-        any textbook of inventory control | from memory.
-    Checked in: tests/forecasting/test_sum_quantiles.py
     """
     result = np.zeros(np.shape(levels))
-    for table in _fill_tables(counts, lead, review, habits):
-        place = np.minimum(levels[table.rows] / table.step, table.fill.shape[1] - 1.0)
-        below = np.floor(place).astype(int)
-        above = np.minimum(below + 1, table.fill.shape[1] - 1)
-        low = np.take_along_axis(table.fill, below, axis=1)
-        high = np.take_along_axis(table.fill, above, axis=1)
-        result[table.rows] = low + (high - low) * (place - below)
+    for table in fill_tables(counts, lead, review, habits):
+        result[table.rows] = table.fill_at(levels[table.rows])
     return result
 
 
@@ -101,40 +88,7 @@ def level_for_fill(
     for target in targets:
         require(0 < target < 1, "target", "lie between 0 and 1 (write 0.95 for 95 %)", target)
     result = np.zeros((len(counts), len(targets)))
-    for table in _fill_tables(counts, lead, review, habits):
+    for table in fill_tables(counts, lead, review, habits):
         for column, target in enumerate(targets):
             result[table.rows, column] = table.step * np.argmax(table.fill >= target, axis=1)
     return result
-
-
-@dataclass(frozen=True)
-class _FillTable:
-    """Expected fill at the levels 0, 1, 2, ... times step."""
-
-    rows: np.ndarray
-    step: int
-    fill: np.ndarray
-
-
-def _mean(beliefs: CountBeliefs) -> np.ndarray:
-    """Expected demand per period."""
-    return (beliefs.chance * beliefs.level).sum(axis=1)
-
-
-def _fill_tables(
-    counts: np.ndarray, lead: int, review: int, habits: CountHabits | None
-) -> Iterator[_FillTable]:
-    require(lead >= 0, "lead", "not be negative", lead)
-    require(review >= 1, "review", "be 1 or more", review)
-    beliefs = learn_counts(counts, habits or learn_habits(counts, lead + review))
-    mean = _mean(beliefs)
-    for table in sum_tables(beliefs, [lead, lead + review], NEARLY_CERTAIN):
-        expected = mean[table.rows, None]
-        short_before, short_after = (
-            expected_short(within, expected * periods, table.step)
-            for within, periods in zip(table.within, (lead, lead + review), strict=True)
-        )
-        fill = 1 - (short_after - short_before) / (expected * review)
-        fill[:, -1] = 1.0
-        fill[expected[:, 0] < NO_DEMAND] = 1.0
-        yield _FillTable(table.rows, table.step, np.clip(fill, 0, 1))
