@@ -9,7 +9,7 @@ The chain, each step knowing only those before it:
     count_demand -> direct_use -> item_outlook            futures of each item
     lead_time, expected_fill -> forecast_tables -> plan   reorder points of the whole shop
     service_ladder, ordering_rule, rival_rules -> shop_game -> replay    the past played again
-    demand_series, sum_quantiles, rival_rules -> table_replay            the same for any table
+    sum_quantiles, fill_allocation -> own_curves, rival_rules -> table_replay    the same for any table
     periodic_demand, point_models -> model_choice -> series_lessons -> many_series    any table ahead
 
 Bills of materials to usage: explosion. Cutters: weibull, kaplan_meier, renewal, replacement_age,

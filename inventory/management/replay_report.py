@@ -62,7 +62,13 @@ def _curves(data: dict[str, Any], unit: str) -> Iterable[str]:
         for row in data["saved"]
     ]
     yield table([*(f"{float(fill):.0%}" for fill in fills), "than"], rows, range(len(fills)))
-    yield f"\n{data['rules'][0]['rule'].capitalize()}, at each setting:"
+    for rule in data["rules"]:
+        if rule["points"][0]["expected_fill"] is not None:
+            yield from _settings(rule, unit)
+
+
+def _settings(rule: dict[str, Any], unit: str) -> Iterable[str]:
+    yield f"\n{rule['rule'].capitalize()}, at each setting:"
     rows = [
         [
             f"{point['knob']:g}",
@@ -70,9 +76,9 @@ def _curves(data: dict[str, Any], unit: str) -> Iterable[str]:
             f"{point['fill']:.1%}",
             _figure(point["stock"]),
         ]
-        for point in data["rules"][0]["points"]
+        for point in rule["points"]
     ]
-    yield table(["chance", "expected", "served", f"stock, {unit}"], rows, range(4))
+    yield table([rule["knob"], "expected", "served", f"stock, {unit}"], rows, range(4))
 
 
 def _figure(amount: float | None) -> str:

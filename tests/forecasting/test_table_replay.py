@@ -7,7 +7,7 @@ from hypothesis.extra.numpy import arrays
 
 from forecasting.demand_series import DemandSeries, demand_series
 from forecasting.errors import BadInput, OutOfRange
-from forecasting.table_replay import OURS, replay_table
+from forecasting.table_replay import ALLOCATED, OURS, replay_table
 
 
 def series(demand, unit_cost=None):
@@ -37,9 +37,9 @@ def test_two_thirds_are_known_and_the_rest_is_played(replay):
     assert (replay.periods, replay.known, replay.played) == (48, 32, 16)
 
 
-def test_our_curve_stands_first_and_every_rule_has_one(replay):
-    assert replay.curves[0].rule == OURS
-    assert len({curve.rule for curve in replay.curves}) == 5
+def test_our_curves_stand_first_and_every_rule_has_one(replay):
+    assert [curve.rule for curve in replay.curves[:2]] == [OURS, ALLOCATED]
+    assert len({curve.rule for curve in replay.curves}) == 6
 
 
 def test_more_stock_serves_more(replay):
@@ -49,11 +49,22 @@ def test_more_stock_serves_more(replay):
         assert np.diff(fills).min() > -0.01, curve.rule
 
 
-def test_fill_we_expect_is_near_the_fill_that_came(replay):
-    points = [point for point in replay.curves[0].points if 0.8 < point.fill < 0.97]
+@pytest.mark.parametrize("own", [0, 1], ids=[OURS, ALLOCATED])
+def test_fill_we_expect_is_near_the_fill_that_came(replay, own):
+    points = [point for point in replay.curves[own].points if 0.8 < point.fill < 0.97]
     assert points
     for point in points:
         assert point.expected_fill == pytest.approx(point.fill, abs=0.06)
+
+
+def test_share_of_all_demand_takes_less_stock_where_steady_and_lumpy_items_lie_together():
+    rng = np.random.default_rng(2)
+    steady = rng.poisson(rng.uniform(5, 40, (80, 1)), (80, 48))
+    lumpy = rng.negative_binomial(rng.uniform(0.05, 0.4, (80, 1)), 0.2, (80, 48))
+    curves = replay_table(series(np.vstack([steady, lumpy])), lead=2).curves
+    alike, allocated, *normal = (curve.stock_at(0.95) for curve in curves[:5])
+    assert allocated < 0.97 * alike
+    assert allocated < min(normal)
 
 
 def test_what_happens_later_changes_no_level_before(spares):
@@ -103,7 +114,7 @@ def test_reviewing_every_third_period_takes_more_stock(spares):
 
 def test_item_nobody_asks_for_is_played_too():
     replay = replay_table(series(np.zeros((2, 9))), lead=1)
-    assert all(point.fill == 1 for point in replay.curves[0].points)
+    assert all(point.fill == 1 for curve in replay.curves[:2] for point in curve.points)
 
 
 def test_same_table_gives_the_same_curves(spares, replay):
@@ -160,4 +171,4 @@ def test_any_demand_is_played_to_finite_figures_or_refused_in_words(demand, lead
         for point in curve.points:
             assert 0 <= point.fill <= 1
             assert 0 <= point.stock < 1e12
-    assert all(0 <= point.expected_fill <= 1 for point in replay.curves[0].points)
+    assert all(0 <= p.expected_fill <= 1 for curve in replay.curves[:2] for p in curve.points)

@@ -63,7 +63,7 @@ def test_answer_has_the_keys_that_are_promised(written):
 
 def test_steady_demand_is_served_in_full_and_costs_a_period_of_stock(written):
     data = replay_file(written(lines()), lead_time=1)
-    normal = data["rules"][2]
+    normal = data["rules"][3]
     assert normal["points"][-1]["fill"] == 1
     assert normal["points"][-1]["stock"] == 0  # two a month come the moment two are asked for
 
