@@ -164,7 +164,7 @@ def _packs(qty: Decimal, pack: Pack, rounding: str) -> int:
 def _limits(needed: int, use_per_year: float, pack: Pack) -> tuple[int, int]:
     limit = pack.most
     least = max(needed if limit is None else min(needed, limit), pack.fewest)
-    years_use = math.ceil(use_per_year / float(pack.qty))
+    years_use = math.floor(use_per_year / float(pack.qty))
     most = years_use if limit is None else min(years_use, limit)
     return least, max(least, most)
 

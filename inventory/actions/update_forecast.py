@@ -16,6 +16,7 @@ from inventory.actions.request import action
 from inventory.actions.score_forecasts import score_forecasts
 from inventory.errors import Refused
 from inventory.models import ForecastRun, Item, ItemForecast, Product, ProductForecast, User
+from inventory.queries.counted_point import counted_point
 from inventory.queries.forecast_inputs import bills_in_force, plan_digest, plan_in_words
 from inventory.queries.planned_use import planned_use
 from inventory.queries.real_use import AS_THE_BILL, LearnedUse
@@ -185,8 +186,7 @@ def _store_items(
             lead_demand_mean=row.lead_demand_mean,
             lead_demand_q05=row.lead_demand_q05,
             lead_demand_q95=row.lead_demand_q95,
-            reorder_point=row.reorder_point,
-            safety_stock=row.safety_stock,
+            **counted_point(items[row.item], row.reorder_point, row.lead_demand_mean),
             order_up_to=row.order_up_to,
             weekly_level=row.weekly_level,
             fill_by_order=row.fill_by_order,

@@ -154,7 +154,7 @@ def _line(line: ReorderLine) -> dict[str, Any]:
         "pack": line.offer.pack_name if line.offer else None,
         "qty": str(line.choice.qty) if line.choice else None,
         "cost": str(round(line.cost, 2)),
-        "order_by": _day(line.order_by),
+        "order_by": None if line.comes_late else _day(line.order_by),
         "comes_late": line.comes_late,
         "runs_out": _day(line.runs_out.expected),
         "runs_out_early": _day(line.runs_out.early),

@@ -39,7 +39,8 @@ def reorder_report(found: ReorderList, currency: str) -> str:
     riding = worth_joining(found, float(Shop.objects.get().holding_rate)) if found.groups else {}
     for group in found.groups:
         name = group.supplier.name if group.supplier else "Nobody offers these yet"
-        parts.append(heading(f"{name}: {_money(group.total, currency)}, order by {group.order_by}"))
+        by = f", order by {show_day(group.order_by)}" if group.order_by else ""
+        parts.append(heading(f"{name}: {_money(group.total, currency)}{by}"))
         parts.append(
             table(
                 ["item", "order", "cost", "why"],
@@ -51,12 +52,12 @@ def reorder_report(found: ReorderList, currency: str) -> str:
             parts += [_ride(each, currency) for each in riding.get(group.supplier.pk, [])]
     if found.soon:
         names = ", ".join(f"{line.item.code} ({_what_to_do(line)})" for line in found.soon)
-        parts.append(paragraph(f"\nDue within two weeks: {names}."))
+        parts += ["", paragraph(f"Due within two weeks: {names}.")]
     if found.asleep:
         names = ", ".join(
-            f"{each.line.item.code} (until {each.snooze.until})" for each in found.asleep
+            f"{each.line.item.code} (until {show_day(each.snooze.until)})" for each in found.asleep
         )
-        parts.append(paragraph(f"\nPut aside: {names}."))
+        parts += ["", paragraph(f"Put aside: {names}.")]
     return "\n".join(parts)
 
 
@@ -121,7 +122,7 @@ def _material(line: MaterialCheck) -> list[str]:
         remarks += _cutting(line)
     if line.is_short:
         remarks.append(
-            f"could be here {line.covered} by {line.covered_by}"
+            f"could be here {show_day(line.covered)} by {line.covered_by}"
             if line.covered
             else line.covered_by
         )
@@ -179,7 +180,9 @@ def _what_to_do(line: ReorderLine) -> str:
     """With a line that isn't at its reorder point yet."""
     if line.comes_late:
         return "on order, may come too late"
-    return "its draft order is to be sent" if line.drafted else f"order by {line.order_by}"
+    if line.drafted:
+        return "its draft order is to be sent"
+    return f"order by {show_day(line.order_by)}"
 
 
 def _chance(chance: float) -> str:

@@ -127,3 +127,8 @@ class ItemForecast(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item_id} in {self.run_id}"
+
+    @property
+    def is_used(self) -> bool:
+        """Whether any use of it is expected."""
+        return self.order_up_to > 0

@@ -107,7 +107,7 @@ def what_if_page(request: HttpRequest, code: str) -> HttpResponse:
     """?service=98&lead=30&price=4&product=TRAIL&knives=24&start=2025-11-03"""
     item = get_object_or_404(Item, code=code)
     forecast = newest_forecast(item)
-    if forecast is None or forecast.reorder_point <= 0:
+    if forecast is None or not forecast.is_used:
         raise Http404(f"No use of {code} is forecast yet.")
     if item.status == Item.Status.DISCONTINUED:
         raise Http404(f"{code} is discontinued, so nothing of it is ordered.")

@@ -71,6 +71,11 @@ class ReorderLine:
         return float(self.position) <= self.forecast.reorder_point
 
     @property
+    def is_out(self) -> bool:
+        """Nothing to run out: none is here for what isn't begun yet, and none on order."""
+        return self.position - self.drafted <= 0
+
+    @property
     def cost(self) -> Decimal:
         return self.choice.cost + self.offer.lot_charge if self.choice and self.offer else NOTHING
 
@@ -178,7 +183,7 @@ def reorder_lines(
     run: ForecastRun, day: date, items: Iterable[int] | None = None
 ) -> list[ReorderLine]:
     """A line for every item of the run that is used at all, due or not."""
-    forecasts = run.items.select_related("item").filter(reorder_point__gt=0)
+    forecasts = run.items.select_related("item").filter(order_up_to__gt=0)
     if items is not None:
         forecasts = forecasts.filter(item__in=list(items))
     return lines_of(list(forecasts), day)

@@ -29,7 +29,7 @@ def reason(
     def shown(amount: float | Decimal) -> str:
         return show_quantity(Decimal(str(round(float(amount), 1))), unit)
 
-    parts = [f"{shown(here)} here and usable"]
+    parts = [f"{shown(here)} here and usable" if here else "none here that is usable"]
     if stock.on_order:
         parts[0] += f", {shown(stock.on_order)} on order"
     if len(forecast.per_knife) == 1:
@@ -50,7 +50,7 @@ def reason(
         early = ""
         if runs_out.early and runs_out.early != runs_out.expected:
             early = f", perhaps {show_day(runs_out.early)}"
-        parts.append(f"runs out {expected}{early}")
+        parts.append(f"{'runs out' if here or stock.on_order else 'needed'} {expected}{early}")
     seen = f"{forecast.lead_seen} deliveries seen" if forecast.lead_seen else "as quoted"
     parts.append(
         f"lead time {forecast.lead_mean_days:.0f} days "

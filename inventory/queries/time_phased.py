@@ -48,7 +48,7 @@ class TimePhased:
 def time_phased(forecast: ItemForecast, day: date) -> TimePhased | None:
     """From that day on; None when nothing is forecast or the last week told is over."""
     ahead = use_ahead(forecast, day)
-    if ahead is None or forecast.reorder_point <= 0:
+    if ahead is None or not forecast.is_used:
         return None
     (line,) = lines_of([forecast], day)
     weeks = _mondays(day, len(ahead.days))

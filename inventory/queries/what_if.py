@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from inventory.models import ForecastRun, ItemForecast, Product, ProductForecast
+from inventory.queries.counted_point import counted_point
 from inventory.queries.expected_fill import usual_order
 from inventory.queries.planned_use import planned_use
 from inventory.queries.real_use import LearnedUse
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 TOLD = (
     *("lead_mean_days", "lead_low_days", "lead_high_days", "lead_seen", "use_per_week"),
     *("lead_demand_mean", "lead_demand_q05", "lead_demand_q95"),
-    *("reorder_point", "safety_stock", "order_up_to", "fill_by_order"),
+    *("order_up_to", "fill_by_order"),
 )
 
 
@@ -199,6 +200,9 @@ def _as_forecast(
         per_knife=stored.per_knife,
         weeks=weeks,
         **{name: futures.figures[name] for name in TOLD},
+        **counted_point(
+            stored.item, futures.figures["reorder_point"], futures.figures["lead_demand_mean"]
+        ),
     )
 
 

@@ -32,6 +32,7 @@ from scipy.stats import norm
 from forecasting.accuracy import pinball_loss
 from forecasting.count_demand import learn_habits
 from forecasting.demand_series import demand_series
+from forecasting.fill_allocation import levels_for_total_fill
 from forecasting.sum_quantiles import (
     expected_demand,
     expected_fill,
@@ -49,6 +50,7 @@ KNOBS = (0.7, 0.8, 0.85, 0.9, 0.925, 0.95, 0.965, 0.975, 0.985, 0.99, 0.995, 0.9
 FACTORS = (0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0)
 SMOOTHING = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 TARGETS = (0.8, 0.85, 0.9, 0.95, 0.97)
+SHARES = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.965, 0.975, 0.985, 0.99, 0.995)
 
 Levels = dict[int, np.ndarray]
 """By month: what to hold and have on order, (parts, settings)."""
@@ -74,6 +76,11 @@ def ours(parts: np.ndarray) -> Levels:
 
 
 @pytest.fixture(scope="module")
+def allocated(parts: np.ndarray) -> Levels:
+    return allocated_levels(parts, KNOWN, SHARES)
+
+
+@pytest.fixture(scope="module")
 def rivals(parts: np.ndarray) -> dict[str, Levels]:
     return normal_rivals(parts, KNOWN)
 
@@ -81,6 +88,11 @@ def rivals(parts: np.ndarray) -> dict[str, Levels]:
 def our_levels(demand: np.ndarray, known: int, chances: tuple[float, ...]) -> Levels:
     months = range(known - PROTECTED, demand.shape[1])
     return {month: quantiles_of_sums(demand[:, :month], PROTECTED, chances) for month in months}
+
+
+def allocated_levels(demand: np.ndarray, known: int, shares: tuple[float, ...]) -> Levels:
+    months = range(known - PROTECTED, demand.shape[1])
+    return {month: levels_for_total_fill(demand[:, :month], shares, lead=LEAD) for month in months}
 
 
 def normal_rivals(demand: np.ndarray, known: int) -> dict[str, Levels]:
@@ -150,9 +162,21 @@ def stock_at(fills: np.ndarray, stocks: np.ndarray, fill: float) -> float:
     return float(np.interp(fill, fills[order], stocks[order], left=np.nan, right=np.nan))
 
 
-def exchange(demand: np.ndarray, levels: Levels) -> Callable[[float], float]:
-    fills, stocks = play(demand, {month: one[:, len(CHANCES) :] for month, one in levels.items()})
+def exchange(
+    demand: np.ndarray, levels: Levels, without: int = len(CHANCES)
+) -> Callable[[float], float]:
+    fills, stocks = play(demand, {month: one[:, without:] for month, one in levels.items()})
     return lambda fill: stock_at(fills, stocks, fill)
+
+
+def stands(demand: np.ndarray, levels: Levels) -> Levels:
+    """On hand and on order after ordering: a level that falls leaves above it what it brought."""
+    first = min(levels)
+    found = {first: levels[first]}
+    for month in range(first + 1, max(levels) + 1):
+        left = found[month - 1] - demand[:, month - 1, None]
+        found[month] = np.maximum(left, levels[month])
+    return found
 
 
 def print_losses(title: str, judged: dict[str, tuple[float, np.ndarray]]) -> None:
@@ -176,12 +200,12 @@ def test_quantiles_of_three_months_lose_less_and_hold(
 
 
 def test_same_fill_needs_less_stock(
-    parts: np.ndarray, ours: Levels, rivals: dict[str, Levels]
+    parts: np.ndarray, ours: Levels, allocated: Levels, rivals: dict[str, Levels]
 ) -> None:
     stocks = {name: exchange(parts, levels) for name, levels in rivals.items()}
-    our_stock = exchange(parts, ours)
+    our_stock, least = exchange(parts, ours), exchange(parts, allocated, without=0)
     print(f"\n{'units on the shelf at a fill of':38} " + " ".join(f"{t:>8.0%}" for t in TARGETS))
-    for name, stock in {"ours": our_stock, **stocks}.items():
+    for name, stock in {"ours": our_stock, "ours, share of all": least, **stocks}.items():
         print(f"{name:38} " + " ".join(f"{stock(target):8.0f}" for target in TARGETS))
 
     def saved(*names: str) -> float:
@@ -194,28 +218,49 @@ def test_same_fill_needs_less_stock(
     assert best >= 0.10
     assert tenth >= 0.15
     assert history >= 0.25
+    assert all(least(target) < our_stock(target) for target in TARGETS)
 
 
-def test_fill_shown_is_met_in_the_months_that_follow(parts: np.ndarray, ours: Levels) -> None:
-    by_fill, told = {}, []
-    for month in ours:
-        history = parts[:, :month]
+def test_fill_shown_is_met_in_the_months_that_follow(
+    parts: np.ndarray, ours: Levels, allocated: Levels
+) -> None:
+    """Shown each month of what stands on the shelf and on order then, for the delivery after it.
+
+    Of the levels alone, 5 points too little would be shown at a chance of .80: levels fall while
+    nothing is asked for, and what they had brought stays. In months 18 to 34 a third of all that
+    was short was of parts never asked for before, and up to 4 points too much are shown; that lies
+    in the months, not in the parts known: of those, shown and met are within a point.
+    """
+    by_fill = {
+        month: level_for_fill(parts[:, :month], TARGETS, lead=LEAD)
+        for month in range(KNOWN - PROTECTED, parts.shape[1])
+    }
+    asked = {
+        "fill asked of every part": (TARGETS, by_fill),
+        "same chance for every part": (
+            CHANCES,
+            {month: one[:, : len(CHANCES)] for month, one in ours.items()},
+        ),
+        "share of all demand": (SHARES, allocated),
+    }
+    for name, (settings, levels) in asked.items():
+        shown, (came, stock) = fill_shown(parts, levels), play(parts, levels)
+        print(f"\n{name:26}   shown    came   units on the shelf")
+        for row in zip(settings, shown, came, stock, strict=True):
+            print("{:26.1%} {:8.1%} {:7.1%} {:10.0f}".format(*row))
+        assert came == pytest.approx(shown, abs=0.03), name
+
+
+def fill_shown(demand: np.ndarray, levels: Levels) -> np.ndarray:
+    """By setting, over all parts and the months whose deliveries are counted."""
+    position, shown, expected = stands(demand, levels), 0.0, 0.0
+    for month in range(min(levels) + PROTECTED - LEAD, max(levels) + 1 - LEAD):
+        history = demand[:, :month]
         habits = learn_habits(history, PROTECTED)
-        by_fill[month] = level_for_fill(history, TARGETS, lead=LEAD, habits=habits)
-        levels = np.hstack([by_fill[month], ours[month][:, : len(CHANCES)]])
-        fill = expected_fill(history, levels, lead=LEAD, habits=habits)
-        told.append(np.average(fill, axis=0, weights=expected_demand(history, 1, habits)))
-    shown = np.mean(told[PROTECTED:], axis=0)
-    came, stock = play(parts, by_fill)
-    print("\nfill asked of every part   shown    came   units on the shelf")
-    for row in zip(TARGETS, shown, came, stock, strict=False):
-        print("{:22.0%} {:8.1%} {:7.1%} {:10.0f}".format(*row))
-    by_chance, stock = play(parts, {m: one[:, : len(CHANCES)] for m, one in ours.items()})
-    print("same chance for every part")
-    for row in zip(CHANCES, shown[len(TARGETS) :], by_chance, stock, strict=True):
-        print("{:22.0%} {:8.1%} {:7.1%} {:10.0f}".format(*row))
-    assert came == pytest.approx(shown[: len(TARGETS)], abs=0.03)
-    assert by_chance[2:] == pytest.approx(shown[-2:], abs=0.03)
+        weight = expected_demand(history, 1, habits)
+        shown = shown + weight @ expected_fill(history, position[month], lead=LEAD, habits=habits)
+        expected += weight.sum()
+    return shown / expected
 
 
 def test_fill_shown_of_the_same_chance_for_every_part_is_met(parts: np.ndarray) -> None:
@@ -263,3 +308,22 @@ def test_other_demand_is_foretold_better_too(name: str, demand: np.ndarray) -> N
     stock = min(exchange(demand, one)(0.95) for one in rivals.values())
     print(f"stock at 95 %: {1 - exchange(demand, levels)(0.95) / stock:.1%} less than the best")
     assert judged["ours"][0] < judged[best][0]
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_steady_and_lumpy_parts_in_one_shop_need_no_more_stock_than_normal(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    steady = rng.poisson(rng.uniform(5, 40, (500, 1)), (500, 48))
+    mean, clumps = np.exp(rng.uniform(*np.log([0.2, 2]), (500, 1))), rng.uniform(3, 8, (500, 1))
+    lumpy = rng.negative_binomial(mean / (clumps - 1), 1 / clumps, (500, 48))
+    demand, known = np.vstack([steady, lumpy]).astype(float), 32
+    least = exchange(demand, allocated_levels(demand, known, SHARES), without=0)
+    alike = exchange(demand, our_levels(demand, known, (*CHANCES, *KNOBS)))
+    rivals = [exchange(demand, one) for one in normal_rivals(demand, known).values()]
+    for fill in (0.9, 0.95, 0.97):
+        best = float(np.nanmin([rival(fill) for rival in rivals]))
+        print(
+            f"\n{fill:.0%}: share of all {1 - least(fill) / best:.1%}, "
+            f"same chance {1 - alike(fill) / best:.1%} less than the best normal"
+        )
+        assert least(fill) < best

@@ -40,7 +40,7 @@ def cost_of_a_year(number, use, pack, rate):
 def test_no_other_allowed_number_of_packs_makes_a_cheaper_year(pack, shortfall, use, rate):
     choice = packs_to_order(Decimal(shortfall), use, pack, holding_rate=rate)
     needed = -(-shortfall // int(pack.qty))
-    years_use = -(-use // int(pack.qty))
+    years_use = use // int(pack.qty)
     shelf = 10**9 if pack.most is None else pack.most
     least = max(pack.minimum_packs, min(needed, shelf), 1)
     most = max(least, min(years_use, shelf))

@@ -80,3 +80,17 @@ def test_hosts_https_and_time_zone_come_from_the_environment(settings_of):
 )
 def test_sqlite_is_started_so_that_it_keeps_its_promises(settings_of, pragma):
     assert f"PRAGMA {pragma}" in settings_of()["start"]
+
+
+@pytest.mark.parametrize("url", ["sqlite:///shop.sqlite3", "shop", "postgresql://localhost"])
+def test_address_of_another_database_is_refused_in_a_sentence(tmp_path, url):
+    done = subprocess.run(
+        [sys.executable, "-c", "from inventory import settings"],
+        cwd=ROOT,
+        env={**os.environ, "SHOP_DATA": str(tmp_path), "SHOP_DEMO": "", "DATABASE_URL": url},
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith("DATABASE_URL begins with")
+    assert "Traceback" not in done.stderr

@@ -74,7 +74,7 @@ def test_line_put_aside_is_hidden_and_counted(screws):
 def test_terminal_names_what_is_put_aside(screws):
     put_aside(screws)
     listed = reorder_list(DAY)
-    assert "Put aside: SCREW-M4 (until 2025-03-17)." in reorder_report(listed, "EUR")
+    assert "Put aside: SCREW-M4 (until 17 Mar 2025)." in reorder_report(listed, "EUR")
     (line,) = reorder_data(listed)["put_aside"]
     assert (line["item"], line["until"]) == ("SCREW-M4", "2025-03-17")
 

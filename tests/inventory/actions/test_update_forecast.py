@@ -202,3 +202,10 @@ def test_real_use_of_batches_is_learned_once_in_a_run(shop, monkeypatch):
     monkeypatch.setattr(usage, "learned_by_item", count)
     update_forecast(as_of=make.DAY)
     assert calls == [make.DAY]
+
+
+def test_reorder_point_of_what_is_counted_is_a_whole_number(shop):
+    run = update_forecast(as_of=make.DAY)
+    points = run.items.filter(item__stock_unit="each").values_list("reorder_point", flat=True)
+    assert points
+    assert all(point == int(point) for point in points)

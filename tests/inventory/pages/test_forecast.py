@@ -194,7 +194,7 @@ def test_undone_use_is_no_use(screws, today):
 
 
 def test_item_without_expected_use_says_so(viewer_client, forecast):
-    ItemForecast.objects.update(reorder_point=0)
+    ItemForecast.objects.update(reorder_point=0, order_up_to=0)
     page = viewer_client.get(reverse("forecast-item", args=["SCREW-M4"])).content.decode()
     assert "Nothing of it is expected to be used" in page
 
