@@ -1,13 +1,11 @@
 """What left stock outside of batches, month by month: for which reason, or for none."""
 
-from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
-from django.db.models import Count, QuerySet, Sum
-from django.db.models.functions import TruncMonth
+from django.db.models import Case, Count, QuerySet, Sum, Value, When
 
 from inventory.models import Item, Movement, Posting
 
@@ -20,9 +18,12 @@ UNEXPLAINED, FOUND = "unexplained", "found"
 EXPLAINED = ("dropped or lost", "short pack")
 MONTHS = 12
 
+NOTHING = (Decimal(0), Decimal(0), 0)
+Key = tuple[int, str, int]
+"""Age in months, reason, and id of the item."""
 
-@dataclass(frozen=True)
-class OutsideUse:
+
+class OutsideUse(NamedTuple):
     """One item in one month for one reason; qty in its stock unit, below zero for what was found.
 
     month: its first day. value: at what the lots cost; lots of unknown cost count nothing.
@@ -42,48 +43,62 @@ def outside_use(until: date, months: int = MONTHS) -> list[OutsideUse]:
     What was brought back is taken off the reason it had been taken for. What a count finds
     missing is unexplained, unless it says dropped, lost or short in the pack.
     """
+    starts = _months_back(until, months)
+    # Chosen by the posting alone: it is read along its days, and its few movements with it.
     moved = Movement.objects.filter(
-        day__gte=_first_month(until, months),
-        day__lte=until,
+        posting__day__gte=starts[-1],
+        posting__day__lte=until,
         posting__batch__isnull=True,
         posting__reversed_by__isnull=True,
     )
-    taken = moved.filter(kind__in=TAKEN_OR_BACK).exclude(posting__reason__in=INTO_WORK)
-    rows = [(row, row["posting__reason"] or UNEXPLAINED, row["entries"]) for row in _summed(taken)]
+    taken = moved.filter(posting__kind__in=TAKEN_OR_BACK).exclude(posting__reason__in=INTO_WORK)
+    rows = [
+        ((age, reason or UNEXPLAINED, item), cost, qty, entries)
+        for age, reason, item, cost, qty, entries in _summed(taken, starts)
+    ]
     # Of a piece that was measured shorter both lines count, so counts are netted entry by entry.
-    counted = _summed(moved.filter(kind=KIND.COUNT), "posting")
-    rows += [(row, _reason_of_count(row), 1) for row in counted if row["moved"]]
-    return _added_up(rows)
+    counted = _summed(moved.filter(posting__kind=KIND.COUNT), starts, "posting")
+    rows += [
+        ((age, _reason_of_count(reason, qty), item), cost, qty, 1)
+        for age, reason, item, cost, qty, _ in counted
+        if qty
+    ]
+    return _added_up(rows, starts)
 
 
-def _first_month(until: date, months: int) -> date:
-    past = until.year * 12 + until.month - months
-    return date(past // 12, past % 12 + 1, 1)
+def _months_back(until: date, months: int) -> list[date]:
+    """First days of the month of that day and of so many before it, the newest first."""
+    this = until.year * 12 + until.month - 1
+    return [date(past // 12, past % 12 + 1, 1) for past in range(this, this - months, -1)]
 
 
-def _summed(moved: QuerySet[Movement], *by: str) -> QuerySet:
-    grouped = moved.order_by().annotate(month=TruncMonth("day"))
-    keys = ("month", "posting__reason", "item", "unit_cost", *by)
-    return grouped.values(*keys).annotate(moved=Sum("qty"), entries=Count("posting", distinct=True))
+def _summed(moved: QuerySet[Movement], starts: Sequence[date], *by: str) -> QuerySet:
+    """Tuples of age in months, reason, item, unit cost, quantity moved and number of entries."""
+    # Compared by the database itself: cutting a day to its month is a call for each row in SQLite.
+    age = Case(*(When(posting__day__gte=day, then=Value(n)) for n, day in enumerate(starts)))
+    keys = ("age", "posting__reason", "item", "unit_cost")
+    sums = {"moved": Sum("qty"), "entries": Count("posting", distinct=True)}
+    grouped = moved.order_by().annotate(age=age).values(*keys, *by)
+    return grouped.annotate(**sums).values_list(*keys, *sums)
 
 
-def _reason_of_count(row: dict) -> str:
-    if row["moved"] > 0:
+def _reason_of_count(reason: str, qty: Decimal) -> str:
+    if qty > 0:
         return FOUND
-    return row["posting__reason"] if row["posting__reason"] in EXPLAINED else UNEXPLAINED
+    return reason if reason in EXPLAINED else UNEXPLAINED
 
 
-def _added_up(rows: Iterable[tuple[dict, str, int]]) -> list[OutsideUse]:
-    sums: dict[tuple[date, str, int], list] = defaultdict(lambda: [Decimal(0), Decimal(0), 0])
-    for row, reason, entries in rows:
-        total = sums[row["month"], reason, row["item"]]
-        total[0] -= row["moved"]
-        total[1] -= row["moved"] * row["unit_cost"]
-        total[2] += entries
+def _added_up(
+    rows: Iterable[tuple[Key, Decimal, Decimal, int]], starts: Sequence[date]
+) -> list[OutsideUse]:
+    sums: dict[Key, tuple[Decimal, Decimal, int]] = {}
+    for key, cost, qty, entries in rows:
+        used, value, entered = sums.get(key, NOTHING)
+        sums[key] = used - qty, value - qty * cost, entered + entries
     items = Item.objects.in_bulk({item for _, _, item in sums})
     used = [
-        OutsideUse(month, reason, items[item], qty, value, entries)
-        for (month, reason, item), (qty, value, entries) in sums.items()
+        OutsideUse(starts[age], reason, items[item], qty, value, entries)
+        for (age, reason, item), (qty, value, entries) in sums.items()
         if qty
     ]
     return sorted(used, key=lambda use: (use.month, use.value, use.item.code), reverse=True)
