@@ -29,15 +29,19 @@ class TableGame:
         return self.lead + self.review
 
     def before(self) -> "TableGame | None":
-        """The same played over the last known periods; None where they are too few to judge by."""
+        """The same played over the last known periods; None where they are too few to judge by.
+
+        Series nobody had asked for until then are left out: they show how demand begins, not how a
+        level stands to it, and where most had begun since, none like them are left.
+        """
         stretch = min(self.demand.shape[1] - self.known, self.known // 3)
         known = self.known - stretch
         played_from = known - self.lasts
         if min(stretch, played_from) < self.lasts:
             return None
         demand = self.demand[:, : self.known]
-        unknown = np.isnan(demand)
-        kept = ~(unknown[:, played_from:].any(axis=1) | unknown[:, :played_from].all(axis=1))
+        asked_for = (demand[:, :played_from] > 0).any(axis=1)
+        kept = asked_for & ~np.isnan(demand[:, played_from:]).any(axis=1)
         if not demand[kept, known:].any():
             return None
         return TableGame(demand[kept], self.worth[kept], self.lead, self.review, known, played_from)
