@@ -1,9 +1,9 @@
 """What was counted becomes the balance; the difference is posted with a reason."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
-
-from django.db.models import Sum
 
 from inventory.actions.numbering import PIECE, next_number
 from inventory.actions.posting import Entry, lock_items, place_of, post
@@ -38,7 +38,8 @@ def count_lot(
     if not difference:
         return None
     _refuse_without_reason(lot, reason)
-    entries = [difference_of_lot(lot, place, difference)]
+    entries = [Entry(lot, place, difference)]
+    let_go(entries)
     return post("count", entries, day=day, by=by, reason=reason, note=note)
 
 
@@ -59,8 +60,7 @@ def count_piece(
     but lies there comes back whole, unless remnants of it are in stock. It can't have grown. A
     batch that held a piece which isn't there, or not whole, lets go of it.
     """
-    if length_um < 0 or (width_um or 0) < 0:
-        raise Refused(f"Piece {piece.label}: a size can't be below zero. Enter 0 if it is gone.")
+    refuse_impossible_size(piece, length_um, width_um, "receive it as one of its own")
     lock_items([piece.lot.item_id])
     balance = Balance.objects.select_related("place").filter(piece=piece).first()
     same = (length_um, width_um or piece.width_um) == (piece.length_um, piece.width_um)
@@ -68,61 +68,68 @@ def count_piece(
         return None
     _refuse_without_reason(piece.lot, reason)
     place = balance.place if balance else place_of(piece.lot.item, None)
-    entries = piece_as_found(piece, length_um, width_um, place)
+    entries = piece_as_found(piece, length_um, width_um, place, balance)
+    let_go(entries)
     return post("count", entries, day=day, by=by, reason=reason, note=note)
 
 
-def difference_of_lot(lot: Lot, place: Place, difference: Decimal) -> Entry:
-    """The entry that corrects a lot; batches let go of what isn't there."""
-    _let_go(lot, None, _in_lot(lot) + difference)
-    return Entry(lot, place, difference)
-
-
-def piece_as_found(piece: Piece, length_um: int, width_um: int | None, place: Place) -> list[Entry]:
+def piece_as_found(
+    piece: Piece, length_um: int, width_um: int | None, place: Place, there: Balance | None
+) -> list[Entry]:
     """Entries after which the piece lies at that place in that size; length 0 when it is gone.
 
-    A batch lets go of a piece that isn't there, or not whole.
+    there: its balance by now, None when it is out of stock.
     """
-    balance = Balance.objects.select_related("place").filter(piece=piece).first()
-    entries = [Entry(piece.lot, balance.place, -balance.qty, piece)] if balance else []
-    whole = (length_um, width_um or piece.width_um) == (piece.length_um, piece.width_um)
-    if balance and not whole:
-        _let_go(piece.lot, piece, Decimal(0))
-    if length_um and not balance:
+    width_um = width_um or piece.width_um
+    entries = [Entry(piece.lot, there.place, -there.qty, piece)] if there else []
+    if length_um and not there:
         refuse_while_cut_up(piece)
-    if length_um and whole:
+    if length_um and (length_um, width_um) == (piece.length_um, piece.width_um):
         entries.append(Entry(piece.lot, place, piece.quantity, piece))
     elif length_um:
-        entries.append(_shorter(piece, length_um, width_um or piece.width_um, place))
+        entries.append(_shorter(piece, length_um, width_um, place))
     return entries
 
 
-def _in_lot(lot: Lot) -> Decimal:
-    return Balance.objects.filter(lot=lot).aggregate(total=Sum("qty"))["total"] or Decimal(0)
+def let_go(entries: Sequence[Entry]) -> None:
+    """Shrink what batches hold to what these entries leave of it, the newest holds first."""
+    lots = {entry.lot.pk for entry in entries}
+    holds = list(Reservation.objects.filter(lot__in=lots, is_open=True).order_by("-pk"))
+    over: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
+    for hold in holds:
+        over[hold.lot_id, hold.piece_id] += hold.qty
+    for balance in Balance.objects.filter(lot__in=lots):
+        over[balance.lot_id, balance.piece_id] -= balance.qty
+    for entry in entries:
+        over[entry.lot.pk, entry.piece.pk if entry.piece else None] -= entry.qty
+    for hold in holds:
+        given_up = min(hold.qty, over[hold.lot_id, hold.piece_id])
+        if given_up > 0:
+            over[hold.lot_id, hold.piece_id] -= given_up
+            _shrink(hold, given_up)
 
 
-def _let_go(lot: Lot, piece: Piece | None, left: Decimal) -> None:
-    """Shrink what is held of a lot (or piece) to what is left of it, the newest holds first."""
-    held = list(Reservation.objects.filter(lot=lot, piece=piece, is_open=True).order_by("-pk"))
-    over = sum((hold.qty for hold in held), Decimal(0)) - left
-    for hold in held:
-        if over <= 0:
-            break
-        given_up = min(hold.qty, over)
-        over -= given_up
-        if given_up == hold.qty:
-            hold.is_open = False
-        else:
-            hold.qty -= given_up
-        hold.save(update_fields=["qty", "is_open"])
+def refuse_impossible_size(
+    piece: Piece, length_um: int, width_um: int | None, instead: str
+) -> None:
+    """Raise Refused for a size below zero, or larger than the piece was; instead: what to do then."""
+    if length_um < 0 or (width_um or 0) < 0:
+        raise Refused(f"Piece {piece.label}: a size can't be below zero. Enter 0 if it is gone.")
+    if length_um > piece.length_um or (width_um or 0) > (piece.width_um or 0):
+        raise Refused(
+            f"Piece {piece.label} was received smaller than that. If it is another piece, {instead}."
+        )
+
+
+def _shrink(hold: Reservation, given_up: Decimal) -> None:
+    if given_up == hold.qty:
+        hold.is_open = False
+    else:
+        hold.qty -= given_up
+    hold.save(update_fields=["qty", "is_open"])
 
 
 def _shorter(piece: Piece, length_um: int, width_um: int | None, place: Place) -> Entry:
-    if length_um > piece.length_um or (width_um or 0) > (piece.width_um or 0):
-        raise Refused(
-            f"Piece {piece.label} was received smaller than that. If it is another piece, "
-            "receive it as one of its own."
-        )
     found = Piece.objects.create(
         lot=piece.lot,
         label=next_number(PIECE, Piece, "label"),

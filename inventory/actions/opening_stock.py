@@ -10,15 +10,16 @@ from inventory.actions.catalogue import save_place
 from inventory.actions.numbering import LOT, PIECE, next_numbers
 from inventory.actions.posting import (
     Entry,
+    NewPosting,
     lock_items,
     place_of,
-    post_deliveries,
+    post_together,
     refuse_impossible_day,
 )
 from inventory.actions.receive import refuse_wrong_form, refuse_wrong_lot
 from inventory.actions.request import action
 from inventory.errors import Refused
-from inventory.models import Item, Lot, Piece, Place, Supplier, User
+from inventory.models import Item, Lot, Piece, Place, Posting, Supplier, User
 from inventory.models.lot import expiry
 
 OPENING = "opening stock"
@@ -73,7 +74,8 @@ def record_opening_stock(*, lots: Sequence[OpeningLot], by: User | None = None) 
     made = _new_lots(lots)
     pieces = _new_pieces(made)
     booked = _by_item_and_day(made, pieces)
-    post_deliveries([(day, entries) for (_, day), entries in booked.items()], by=by, reason=OPENING)
+    deliveries = [NewPosting(entries, day, OPENING) for (_, day), entries in booked.items()]
+    post_together(Posting.Kind.RECEIVE, deliveries, by=by)
     return len(lots)
 
 

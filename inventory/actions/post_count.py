@@ -1,15 +1,15 @@
 """The differences of a count become entries of the ledger, one for each line."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.utils import timezone
 
-from inventory.actions.count import difference_of_lot, piece_as_found
-from inventory.actions.posting import Entry, lock_items, post
+from inventory.actions.count import let_go, piece_as_found
+from inventory.actions.posting import Entry, NewPosting, lock_items, post_together
 from inventory.actions.request import action
 from inventory.actions.stock_count import end_count, open_count
 from inventory.errors import NotEnough, Refused, WrongState
-from inventory.models import Balance, CountLine, StockCount, User
+from inventory.models import Balance, CountLine, Posting, StockCount, User
 from inventory.queries.stock_count import counted_again_since, lines_of
 
 
@@ -45,50 +45,98 @@ def post_count(
             "differences again; nothing was posted."
         )
     lock_items(line.lot.item_id for line in lines)
-    for line in lines:
-        if line.counted != line.expected:
-            line.reason = (reasons or {}).get(line.pk) or reason
-            _post_line(line, note, by)
+    differing = [line for line in lines if line.counted != line.expected]
+    _give_reasons(differing, reason, reasons or {})
+    _refuse_counted_again(differing)
+    _post_differences(differing, note, by)
     end_count(count, StockCount.State.POSTED)
     return count
 
 
-def _post_line(line: CountLine, note: str, by: User | None) -> None:
-    code = line.lot.item.code
-    if not line.reason:
-        raise Refused(f"{code}: the count differs from the record. Say why.")
-    if other := counted_again_since(line):
-        raise WrongState(
-            f"{code}: {_what(line)} was counted by entry {other.pk}, after this line. "
-            "Count the line again."
-        )
-    entries = _piece_entries(line) if line.piece else _lot_entries(line)
-    if entries:
-        day = timezone.localdate(line.counted_at)
-        about = f"count {line.count.number}{f': {note}' if note else ''}"
-        line.posting = post("count", entries, day=day, by=by, reason=line.reason, note=about[:200])
-    line.save(update_fields=["reason", "posting"])
+def _give_reasons(lines: Iterable[CountLine], reason: str, reasons: Mapping[int, str]) -> None:
+    for line in lines:
+        line.reason = reasons.get(line.pk) or reason
+        if not line.reason:
+            raise Refused(f"{line.lot.item.code}: the count differs from the record. Say why.")
 
 
-def _lot_entries(line: CountLine) -> list[Entry]:
+def _refuse_counted_again(lines: Sequence[CountLine]) -> None:
+    again = counted_again_since(lines)
+    for line in lines:
+        if other := again.get(line.pk):
+            raise WrongState(
+                f"{line.lot.item.code}: {_what(line)} was counted by entry {other}, after this "
+                "line. Count the line again."
+            )
+
+
+def _post_differences(lines: Sequence[CountLine], note: str, by: User | None) -> None:
+    shelf = _Shelf(lines)
+    entries = {line: _entries(line, shelf) for line in lines}
+    booked = [line for line in lines if entries[line]]
+    let_go([entry for line in booked for entry in entries[line]])
+    postings = post_together(
+        Posting.Kind.COUNT,
+        [
+            NewPosting(
+                entries[line],
+                timezone.localdate(line.counted_at),
+                line.reason,
+                f"count {line.count.number}{f': {note}' if note else ''}"[:200],
+            )
+            for line in booked
+        ],
+        by=by,
+    )
+    for line, posting in zip(booked, postings, strict=True):
+        line.posting = posting
+    CountLine.objects.bulk_update(lines, ["reason", "posting"])
+
+
+class _Shelf:
+    """What the ledger says by now of the lots of these lines."""
+
+    def __init__(self, lines: Iterable[CountLine]) -> None:
+        lots = {line.lot_id for line in lines}
+        balances = Balance.objects.filter(lot__in=lots).select_related("place")
+        self._of_lots: dict[tuple[int, int], Balance] = {}
+        self._of_pieces: dict[int, Balance] = {}
+        for balance in balances:
+            if balance.piece_id is None:
+                self._of_lots[balance.lot_id, balance.place_id] = balance
+            else:
+                self._of_pieces[balance.piece_id] = balance
+
+    def at(self, line: CountLine) -> Balance | None:
+        """Where the piece of a line lies, or the lot's stock at the place of the line."""
+        if line.piece_id is None:
+            return self._of_lots.get((line.lot_id, line.place_id))
+        return self._of_pieces.get(line.piece_id)
+
+
+def _entries(line: CountLine, shelf: _Shelf) -> list[Entry]:
+    there = shelf.at(line)
+    return _piece_entries(line, there) if line.piece else _lot_entries(line, there)
+
+
+def _lot_entries(line: CountLine, there: Balance | None) -> list[Entry]:
     difference = line.counted - line.expected
-    balance = Balance.objects.filter(lot=line.lot, place=line.place).first()
-    if difference < 0 and (balance is None or balance.qty + difference < 0):
+    if difference < 0 and (there is None or there.qty + difference < 0):
         raise NotEnough(_changed(line))
-    return [difference_of_lot(line.lot, line.place, difference)]
+    return [Entry(line.lot, line.place, difference)]
 
 
-def _piece_entries(line: CountLine) -> list[Entry]:
+def _piece_entries(line: CountLine, there: Balance | None) -> list[Entry]:
     """What is still to be booked of a piece: nothing when the ledger agrees by now."""
-    there = Balance.objects.filter(piece=line.piece).first()
     at_place = there is not None and there.place_id == line.place_id
     if not line.counted:
-        return piece_as_found(line.piece, 0, None, line.place) if at_place else []
+        return piece_as_found(line.piece, 0, None, line.place, there) if at_place else []
     if line.expected and there is None:
         raise NotEnough(_changed(line))
     if at_place and line.counted == line.piece.quantity:
         return []
-    return piece_as_found(line.piece, line.counted_length_um, line.counted_width_um, line.place)
+    size = line.counted_length_um, line.counted_width_um
+    return piece_as_found(line.piece, *size, line.place, there)
 
 
 def _what(line: CountLine) -> str:

@@ -72,17 +72,28 @@ def post(
     return posting
 
 
-def post_deliveries(
-    deliveries: Sequence[tuple[date, Sequence[Entry]]], *, by: User | None = None, reason: str = ""
-) -> None:
-    """Write many deliveries at once, a posting each: what a list brings in, in a few questions."""
-    for day, entries in deliveries:
-        _refuse_impossible(entries, day)
-    lock_items(entry.lot.item_id for _, entries in deliveries for entry in entries)
+@dataclass(frozen=True)
+class NewPosting:
+    """One of several postings that are written together."""
+
+    entries: Sequence[Entry]
+    day: date
+    reason: str = ""
+    note: str = ""
+
+
+def post_together(
+    kind: str, wanted: Sequence[NewPosting], *, by: User | None = None
+) -> list[Posting]:
+    """Write many postings of a kind at once, in a few questions; refuses what `post` refuses."""
+    for new in wanted:
+        _refuse_impossible(new.entries, new.day)
+    lock_items(entry.lot.item_id for new in wanted for entry in new.entries)
     postings = Posting.objects.bulk_create(
-        Posting(kind=Posting.Kind.RECEIVE, day=day, by=by, reason=reason) for day, _ in deliveries
+        Posting(kind=kind, day=new.day, by=by, reason=new.reason, note=new.note) for new in wanted
     )
-    _write([(posting, entries) for posting, (_, entries) in zip(postings, deliveries, strict=True)])
+    _write([(posting, new.entries) for posting, new in zip(postings, wanted, strict=True)])
+    return postings
 
 
 def _write(posted: Sequence[tuple[Posting, Sequence[Entry]]]) -> None:

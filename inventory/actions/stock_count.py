@@ -9,11 +9,12 @@ from decimal import Decimal
 
 from django.utils import timezone
 
+from inventory.actions.count import refuse_impossible_size
 from inventory.actions.numbering import COUNT, next_number
 from inventory.actions.posting import lock_items
 from inventory.actions.request import action
 from inventory.errors import Refused, WrongState, WrongUnit
-from inventory.models import Balance, CountLine, Item, Lot, Piece, Place, StockCount, User
+from inventory.models import Balance, CountLine, Item, Lot, Place, StockCount, User
 from inventory.models.piece import size_in_stock_unit
 from inventory.queries.stock_count import CountScope, balances_to_count
 
@@ -78,7 +79,7 @@ def enter_piece(
     if piece is None:
         raise WrongUnit(f"{line.lot.item.code} isn't kept in pieces. Enter how much is there.")
     width_um = width_um or piece.width_um
-    _refuse_impossible_size(piece, length_um, width_um)
+    refuse_impossible_size(piece, length_um, width_um, "enter it as found without a label")
     line.counted_length_um, line.counted_width_um = length_um, width_um
     return stamp(line, size_in_stock_unit(length_um, width_um) if length_um else NOTHING)
 
@@ -143,13 +144,3 @@ def end_count(count: StockCount, state: str) -> None:
         lot.delete()
     count.state, count.ended_at = state, timezone.now()
     count.save(update_fields=["state", "ended_at"])
-
-
-def _refuse_impossible_size(piece: Piece, length_um: int, width_um: int | None) -> None:
-    if length_um < 0 or (width_um or 0) < 0:
-        raise Refused(f"Piece {piece.label}: a size can't be below zero. Enter 0 if it is gone.")
-    if length_um > piece.length_um or (width_um or 0) > (piece.width_um or 0):
-        raise Refused(
-            f"Piece {piece.label} was received smaller than that. If it is another piece, enter "
-            "it as found without a label."
-        )

@@ -1,5 +1,6 @@
 """Counts of the shelf: what a list covers, how far it is, and what it found."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -155,16 +156,27 @@ def review(count: StockCount, day: date) -> CountReview:
     )
 
 
-def counted_again_since(line: CountLine) -> Posting | None:
-    """The newest other count of the same stock after this line was counted, unless it was undone."""
-    same = {"lot": line.lot, "piece": line.piece, "place": line.place}
-    movement = (
-        Movement.objects.filter(**same, kind=Posting.Kind.COUNT)
-        .filter(posting__at__gt=line.counted_at, posting__reversed_by__isnull=True)
-        .select_related("posting")
-        .first()
-    )
-    return movement.posting if movement else None
+def counted_again_since(lines: Sequence[CountLine]) -> dict[int, int]:
+    """Line id -> newest other count of the same stock after the line, of those that stand."""
+    if not lines:
+        return {}
+    by_key = _by_key(lines)
+    rows = Movement.objects.filter(
+        lot__in={line.lot_id for line in lines},
+        kind=Posting.Kind.COUNT,
+        posting__at__gt=min(line.counted_at for line in lines),
+        posting__reversed_by__isnull=True,
+    ).order_by("pk")
+    again = {}
+    for *key, at, posting in rows.values_list("lot", "piece", "place", "posting__at", "posting"):
+        line = by_key.get(tuple(key))
+        if line and at > line.counted_at:
+            again[line.pk] = posting
+    return again
+
+
+def _by_key(lines: Sequence[CountLine]) -> dict[tuple[int, int | None, int], CountLine]:
+    return {(line.lot_id, line.piece_id, line.place_id): line for line in lines}
 
 
 def _moved_since(lines: list[CountLine]) -> dict[int, Decimal]:
@@ -172,7 +184,7 @@ def _moved_since(lines: list[CountLine]) -> dict[int, Decimal]:
     moved = dict.fromkeys((line.pk for line in lines), NOTHING)
     if not lines:
         return moved
-    by_key = {(line.lot_id, line.piece_id, line.place_id): line for line in lines}
+    by_key = _by_key(lines)
     rows = Movement.objects.filter(
         lot__in={line.lot_id for line in lines},
         posting__at__gt=min(line.counted_at for line in lines),

@@ -1,6 +1,8 @@
 """Counting the shelf from a list: stamped lines, differences posted once, nothing else changed."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory import actions
 from inventory.errors import NotEnough, Refused, WrongState, WrongUnit
@@ -440,3 +442,32 @@ def test_find_of_two_lists_that_are_dropped_goes_with_the_second():
     actions.drop_count(count=first)
     actions.drop_count(count=second)
     assert list(Lot.objects.all()) == [known]
+
+
+def test_lot_counted_at_two_places_stays_held_when_it_only_lies_otherwise():
+    lot = stock(screws(), 100, place=place("Rack A"))
+    actions.move_stock(
+        lot=lot, place_from=place("Rack A"), place_to=place("Rack B"), qty=D(40), day=DAY
+    )
+    batch = reserved(simple_knife("TRAIL", line(lot.item, 1)), 100)
+    count = started()
+    for where_it_lies, qty in ((place("Rack A"), 50), (place("Rack B"), 50)):
+        actions.enter_count(line=count.lines.get(place=where_it_lies, piece=None), counted=D(qty))
+    posted(count)
+    assert [held.qty for held in batch.reservations.filter(is_open=True)] == [100]
+    assert audit() == []
+
+
+def test_many_differences_are_posted_in_as_many_questions_as_few():
+    def questions_for(lines):
+        lots = [stock(screws(f"SCREW-{lines}-{n}"), 10) for n in range(lines)]
+        count = started()
+        for lot in lots:
+            counted(count, lot, 9)
+        with CaptureQueriesContext(connection) as asked:
+            posted(count)
+        return len(asked)
+
+    assert questions_for(3) == questions_for(12)
+    assert Posting.objects.filter(kind="count").count() == 15
+    assert audit() == []
