@@ -17,11 +17,13 @@
               begun, waiting or given up
 
 Usage and wear may have a column station: where cutters of one item wear apart from each other, each
-row of usage names its own.
+row of usage names its own. Usage may have a column scatter: how far a batch's real use of the item
+lies around what is reckoned, standard deviation as a share of it.
 Products, items and suppliers may be numbers or text; days are dates or timestamps.
 """
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -90,6 +92,7 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
         "station": KEY,
         "per_knife": AMOUNT,
         "per_batch": AMOUNT,
+        "scatter": AMOUNT,
     },
     "direct": {"item": KEY, "day": DAY, "qty": AMOUNT},
     "items": {
@@ -119,7 +122,10 @@ TABLES: dict[str, dict[str, tuple[Convert, Convert, str]]] = {
     "past_plans": {"late": DIFFERENCE, "outcome": OUTCOME},
 }
 
-LEFT_OUT: dict[str, dict[str, str]] = {"usage": {"station": ""}, "wear": {"station": ""}}
+LEFT_OUT: dict[str, dict[str, Any]] = {
+    "usage": {"station": "", "scatter": 0.0},
+    "wear": {"station": ""},
+}
 """Columns that a table may leave out, and what they hold then."""
 
 

@@ -57,7 +57,7 @@ class ItemOutlook:
     scores: losses of the weekly models for use outside batches; direct_level: a week, by the best
     of them. planned: what planned batches take
     above their products' usage, one future for all. changes: of a wearing item, when each is used
-    up, by station. use_by_week: from today to the end of each week, shape (weeks, paths).
+    up, by station. real_use: what batches really take over what is reckoned, per path. use_by_week: from today to the end of each week, shape (weeks, paths).
     """
 
     pattern: DemandPattern
@@ -69,6 +69,7 @@ class ItemOutlook:
     planned: Paths
     direct: Paths
     changes: dict[Hashable, CutterChanges] | None
+    real_use: np.ndarray | float
     use_by_week: np.ndarray
     note: str
 
@@ -77,7 +78,7 @@ class ItemOutlook:
         outside = self.direct.until(last_day)[0]
 
         def built(drivers: Sequence[Driver], planned: Paths) -> np.ndarray:
-            return _built(drivers, planned, last_day, outside.shape)
+            return self.real_use * _built(drivers, planned, last_day, outside.shape)
 
         return outside + _taken(self.drivers, self.planned, self.changes, built)
 
@@ -111,6 +112,7 @@ def item_outlooks(
         amounts = row.per_knife, row.per_batch
         driver = Driver(row.product, products[row.product], *amounts, row.station)
         drivers[row.item].append(driver)
+    scatter = usage.groupby("item")["scatter"].max().to_dict()
     outlooks = {}
     for item in items:
         outside = direct_use.get(item)
@@ -122,6 +124,7 @@ def item_outlooks(
             paths=paths,
             rng=seeded(seed, "item", item),
         )
+        real_use = _real_use(scatter.get(item, 0.0), paths, seeded(seed, "real use", item))
         changes = None
         if item in lives and drivers[item]:
             changes = _station_changes(
@@ -141,10 +144,22 @@ def item_outlooks(
             planned=planned,
             direct=drawn,
             changes=changes,
-            use_by_week=_use_by_week(drivers[item], planned, drawn, changes, week_ends),
+            real_use=real_use,
+            use_by_week=_use_by_week(drivers[item], planned, drawn, changes, real_use, week_ends),
             note=_note(drivers[item], planned, outside, len(series)),
         )
     return outlooks
+
+
+def _real_use(scatter: float, paths: int, rng: np.random.Generator) -> np.ndarray | float:
+    """Lognormal around 1, as far apart as the last batches' real use lay around their bills.
+
+    One draw for all batches of a path: where several fall into the lead time, a little too wide.
+    """
+    if not scatter:
+        return 1.0
+    variance = np.log1p(scatter**2)
+    return rng.lognormal(-variance / 2, np.sqrt(variance), paths)
 
 
 def _station_changes(
@@ -213,6 +228,7 @@ def _use_by_week(
     planned: Paths,
     direct: Paths,
     changes: dict[Hashable, CutterChanges] | None,
+    real_use: np.ndarray | float,
     week_ends: np.ndarray,
 ) -> np.ndarray:
     outside = direct.by_day(week_ends)[0]
@@ -221,7 +237,7 @@ def _use_by_week(
         used = np.zeros(outside.shape)
         for driver in drivers:
             used += driver.use_by_week()
-        return _with_planned(used, planned, planned.by_day(week_ends)[0])
+        return real_use * _with_planned(used, planned, planned.by_day(week_ends)[0])
 
     return outside + _taken(drivers, planned, changes, built)
 

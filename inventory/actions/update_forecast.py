@@ -192,6 +192,7 @@ def _store_items(
             fill_by_order=row.fill_by_order,
             use_factor=learned[row.item].factor,
             use_error=learned[row.item].error,
+            use_scatter=learned[row.item].scatter,
             use_batches=learned[row.item].batches,
             per_knife=per_knife[row.item],
             weeks=weeks[row.item],

@@ -108,6 +108,7 @@ class ItemForecast(models.Model):
     )
     use_factor = models.FloatField(default=1, help_text="real use against the bills")
     use_error = models.FloatField(default=0, help_text="standard error of the factor")
+    use_scatter = models.FloatField(default=0, help_text="of one batch's real use, as a share")
     use_batches = models.PositiveIntegerField(default=0, help_text="finished batches behind it")
     per_knife = models.JSONField(default=dict, help_text="product code -> use per knife started")
     weeks = models.JSONField(

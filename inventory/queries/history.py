@@ -81,7 +81,7 @@ def past_plans(day: date) -> pd.DataFrame:
 
 
 def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
-    """product, item, station, per_knife, per_batch of the items to be forecast."""
+    """product, item, station, per_knife, per_batch, scatter of the items to be forecast."""
     wanted = [row for row in usage if row.item.code in items]
     stations = stations_of_use(wanted)
     rows = [
@@ -91,10 +91,11 @@ def usage_table(usage: Iterable[ItemUsage], items: set[str]) -> pd.DataFrame:
             stations.get((row.item.pk, row.place), ""),
             row.per_knife,
             row.per_batch,
+            row.learned.scatter,
         )
         for row in wanted
     ]
-    return _frame(rows, "product", "item", "station", "per_knife", "per_batch")
+    return _frame(rows, "product", "item", "station", "per_knife", "per_batch", "scatter")
 
 
 def planned_use_table(rows: Iterable[PlannedUse], items: set[str]) -> pd.DataFrame:

@@ -37,17 +37,22 @@ def learned_by_item(day: date) -> dict[int, LearnedUse]:
     offers = current_offers(day)
     taken = _taken_by_batch(batches)
     from_stock = _made_parts_by_batch(batches)
-    builds = _builds_by_batch(batches)
+    begun, built = _builds_by_batch(batches)
     revisions = made_revisions()
-    seen: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    for batch in batches:
-        bills = made_bills_then(batch.started_on, revisions)
-        needs = explode(builds[batch.pk], bills, from_stock[batch.pk]).needs
-        for pk, amount in _expected(needs, by_code, offers).items():
-            really = taken[batch.pk].get(pk, 0.0)
-            if really is not None:
-                seen[pk].append((amount, really))
-    return {pk: learned_use(pairs) for pk, pairs in seen.items()}
+
+    def compared(builds: dict[int, list[Build]]) -> dict[int, list[tuple[float, float]]]:
+        pairs: dict[int, list[tuple[float, float]]] = defaultdict(list)
+        for batch in batches:
+            bills = made_bills_then(batch.started_on, revisions)
+            needs = explode(builds[batch.pk], bills, from_stock[batch.pk]).needs
+            for pk, amount in _expected(needs, by_code, offers).items():
+                really = taken[batch.pk].get(pk, 0.0)
+                if really is not None:
+                    pairs[pk].append((amount, really))
+        return pairs
+
+    seen, foreseen = compared(built), compared(begun)
+    return {pk: learned_use(pairs, foreseen.get(pk, ())) for pk, pairs in seen.items()}
 
 
 def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float | None]]:
@@ -61,19 +66,20 @@ def _taken_by_batch(batches: Iterable[Batch]) -> dict[int, dict[int, float | Non
     return taken
 
 
-def _builds_by_batch(batches: Iterable[Batch]) -> dict[int, list[Build]]:
-    """What was built, by batch: the knives that reached each step."""
+def _builds_by_batch(
+    batches: Iterable[Batch],
+) -> tuple[dict[int, list[Build]], dict[int, list[Build]]]:
+    """What was begun, by batch, and what was built: the knives that reached each step."""
     lines = BatchLine.objects.filter(batch__in=[batch.pk for batch in batches]).order_by("pk")
     lines = list(lines.select_related("product").prefetch_related("options", "stages"))
     records = records_of(lines)
     of_batch: dict[int, list[BatchLine]] = defaultdict(list)
     for line in lines:
         of_batch[line.batch_id].append(line)
-    return {
-        batch.pk: built_of_lines(own, builds_of_lines(own, records))
-        for batch in batches
-        for own in [of_batch[batch.pk]]
-    }
+    started = {batch.pk: builds_of_lines(of_batch[batch.pk], records) for batch in batches}
+    begun = {pk: [line.build for line in lines] for pk, lines in started.items()}
+    built = {pk: built_of_lines(of_batch[pk], lines) for pk, lines in started.items()}
+    return begun, built
 
 
 def _made_parts_by_batch(batches: Iterable[Batch]) -> dict[int, dict[str, Decimal]]:

@@ -107,7 +107,9 @@ def _tables(forecast: ItemForecast) -> dict[str, "pd.DataFrame"]:
 
     day, code = forecast.run.as_of, forecast.item.code
     items = history.items_to_forecast(day)
-    learned = LearnedUse(forecast.use_factor, forecast.use_error, forecast.use_batches)
+    learned = LearnedUse(
+        forecast.use_factor, forecast.use_error, forecast.use_batches, forecast.use_scatter
+    )
     use = use_of_bills(day, {forecast.item_id: learned})
     usual = usual_bills(day)
     usage = [row for bill in usual.values() for row in use.of(bill) if row.item.code == code]

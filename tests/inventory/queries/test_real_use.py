@@ -17,6 +17,9 @@ from tests.factories import (
     line,
     made_part,
     offer,
+    only_line,
+    operation,
+    product,
     rack,
     screws,
     simple_knife,
@@ -88,3 +91,18 @@ def test_batch_is_measured_by_the_bill_of_its_time():
     assert learned(rivets).factor == 1
     [usage] = usage_by_product(days(30))
     assert usage.per_knife == 8
+
+
+def test_scrap_is_no_waste_of_what_comes_after_it_but_no_one_foresees_how_much():
+    # The bill scraps none: one batch loses 3 of 10 before the screws, the other none.
+    item = screws()
+    stock(item, 100)
+    knife = product()
+    bill(knife, step(10, "Mill"), step(20, "Screw", line(item, 3)))
+    for batch, scrapped in ((in_work(knife, 10), 3), (in_work(knife, 10, days(1)), 0)):
+        mill = operation(batch, "Mill")
+        actions.count_stage(line=only_line(batch), operation=mill, scrapped=scrapped, day=days(5))
+        actions.finish_batch(batch=batch, day=days(9))
+    assert (learned(item).factor, learned(item).error) == (1, 0)
+    # 21 and 30 of 30 foreseen: deviation 6.36 of their mean 25.5, for a next one times sqrt(1.5).
+    assert learned(item).scatter == pytest.approx(4.5 * 2**0.5 / 25.5 * 1.5**0.5)
