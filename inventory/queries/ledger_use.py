@@ -8,9 +8,10 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import accumulate, pairwise
 
-from django.db.models import Min, Sum
+from django.db.models import Min, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
-from inventory.models import Balance, Movement, Posting
+from inventory.models import Balance, Batch, Movement, Posting, Reservation
 
 KIND = Posting.Kind
 USED = [KIND.ISSUE, KIND.CUT, KIND.RETURN]
@@ -37,23 +38,42 @@ class UseRecord:
 def use_records(after: date, until: date) -> dict[int, UseRecord]:
     """By item id: taken for work or cut, less what came back; undone entries left out.
 
-    Taken for batches and outside of them. What counts find and what is thrown away isn't use: no
-    forecast reckons with it.
+    Taken for batches and outside of them. What a batch takes counts on the day it began, as
+    forecasts reckon, whatever day it was booked; what one in work still holds counts as taken. What
+    counts find and what is thrown away isn't use: no forecast reckons with it.
     """
-    rows = Movement.objects.filter(
-        day__gt=after, day__lte=until, kind__in=USED, posting__reversed_by__isnull=True
+    taken: dict[int, dict[date, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+    for item, day, moved in _booked(after, until):
+        taken[item][day] -= moved
+    for item, day, held in _still_held(after, until):
+        taken[item][day] += held
+    return {item: _record(by_day) for item, by_day in taken.items()}
+
+
+def _booked(after: date, until: date) -> QuerySet:
+    """Item, day and what moved; a batch is booked on the day it began or later."""
+    moved = Movement.objects.filter(
+        day__gt=after, kind__in=USED, posting__reversed_by__isnull=True
+    ).annotate(on=Coalesce("posting__batch__started_on", "day"))
+    rows = moved.filter(on__gt=after, on__lte=until).order_by().values_list("item", "on")
+    return rows.annotate(moved=Sum("qty"))
+
+
+def _still_held(after: date, until: date) -> QuerySet:
+    held = Reservation.objects.filter(
+        is_open=True,
+        batch__state=Batch.State.IN_WORK,
+        batch__started_on__gt=after,
+        batch__started_on__lte=until,
     )
-    by_item: dict[int, list[tuple[date, Decimal]]] = defaultdict(list)
-    days = rows.order_by("item", "day").values_list("item", "day").annotate(moved=Sum("qty"))
-    for item, day, moved in days:
-        by_item[item].append((day, -moved))
-    return {
-        item: UseRecord(
-            tuple(day for day, _ in taken),
-            tuple(float(total) for total in accumulate(qty for _, qty in taken)),
-        )
-        for item, taken in by_item.items()
-    }
+    rows = held.order_by().values_list("item", "batch__started_on")
+    return rows.annotate(held=Sum("qty"))
+
+
+def _record(by_day: dict[date, Decimal]) -> UseRecord:
+    days = sorted(by_day)
+    totals = accumulate(by_day[day] for day in days)
+    return UseRecord(tuple(days), tuple(float(total) for total in totals))
 
 
 def first_day_of_ledger() -> date | None:

@@ -198,3 +198,26 @@ def test_forecast_made_on_a_sunday_is_scored_to_the_nearest_sunday(screws):
     foretell(screws, days(6))
     score_forecasts(day=days(90))
     assert score().until == days(6 + 28)
+
+
+def test_what_a_batch_takes_counts_on_the_day_it_began_however_late_it_is_booked(screws):
+    foretell(screws)
+    batch = make.in_work(make.simple_knife("TRAIL", make.line(screws, 3)), 4, days(5))
+    held = sum(each.qty for each in batch.reservations.filter(is_open=True))
+    assert held > 0
+    score_forecasts(day=days(30))
+    assert score().used == held
+    ForecastScore.objects.all().delete()
+    actions.finish_batch(batch=batch, day=days(29))
+    score_forecasts(day=days(32))
+    assert score().used == -sum(
+        line.qty for posting in batch.postings.all() for line in posting.movements.all()
+    )
+
+
+def test_batch_begun_before_the_forecast_does_not_count(screws):
+    batch = make.in_work(make.simple_knife("TRAIL", make.line(screws, 3)), 4, days(-3))
+    foretell(screws)
+    actions.finish_batch(batch=batch, day=days(4))
+    score_forecasts(day=days(40))
+    assert score().used == 0
