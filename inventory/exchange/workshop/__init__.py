@@ -12,6 +12,7 @@ from inventory.exchange.workshop.bills import load_bills
 from inventory.exchange.workshop.catalogue import load_items, load_offers, load_shop
 from inventory.exchange.workshop.cutters import CutterFiles
 from inventory.exchange.workshop.days import Deed
+from inventory.exchange.workshop.forecasts import ForecastFile
 from inventory.exchange.workshop.history import load_past_builds
 from inventory.exchange.workshop.orders import OrderFile
 from inventory.exchange.workshop.stock import StockFiles
@@ -47,7 +48,7 @@ def load_workshop(
 
 def _deeds(folder: Path, items: dict[str, Item], today: date) -> list[Deed]:
     deeds = load_bills(folder, items, today)
-    for files in (StockFiles, OrderFile, CutterFiles, BatchFiles):
+    for files in (StockFiles, OrderFile, CutterFiles, BatchFiles, ForecastFile):
         deeds += files(folder, items, today).deeds()
     return sorted(deeds, key=lambda deed: deed.turn)
 

@@ -33,6 +33,7 @@ ORDER_OF_DAY = (
     "other use",
     "count",
     "order",
+    "forecast",
 )
 
 

@@ -97,6 +97,10 @@ SMALL = {
         -45,GLUE,20 g,,,repair,,
         -44,BAR,700 mm,2 of 240 mm,200 mm,one-off,,yes
     """,
+    "forecasts.csv": """
+        day
+        -50
+    """,
     "counts.csv": """
         day,item,difference,reason
         -30,GLUE,-5 g,weighed in
