@@ -5,14 +5,17 @@ same key with the same content acts once. What an action refuses it says in a se
 (inventory.errors.Refused) and then nothing was written. Who may do what is asked in pages.
 """
 
-from inventory.actions.bills import NewLine, NewOperation, NewWear, save_bill
+from inventory.actions.bill_rows import NewLine, NewOperation, NewWear
+from inventory.actions.bills import NewBill, save_bill, save_bills
 from inventory.actions.catalogue import (
+    save_choices,
     save_item,
     save_machine,
-    save_offer,
     save_place,
     save_product,
+    save_products,
     save_supplier,
+    save_suppliers,
 )
 from inventory.actions.certificate import attach_certificate
 from inventory.actions.correct_life import (
@@ -32,6 +35,7 @@ from inventory.actions.found import find_stock
 from inventory.actions.issue import issue_piece, issue_stock, return_stock
 from inventory.actions.lots import extend_lot, open_lot, set_lot_status
 from inventory.actions.make_part import make_part
+from inventory.actions.many_records import RecordEntry
 from inventory.actions.orders import (
     cancel_order,
     close_order_line,
@@ -54,7 +58,8 @@ from inventory.actions.regrind import bring_back_reground, send_to_regrind
 from inventory.actions.reserve_batch import release_batch, reserve_batch
 from inventory.actions.return_piece import return_piece
 from inventory.actions.reverse import reverse_posting
-from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.save_items import save_items
+from inventory.actions.save_offers import NewOffer, save_offer, save_offers
 from inventory.actions.snooze import end_snooze, snooze_item
 from inventory.actions.start_batch import start_batch
 from inventory.actions.stock_count import (
@@ -78,11 +83,13 @@ from inventory.actions.wear import (
 from inventory.actions.weigh_sample import weigh_sample
 
 __all__ = [
-    "ItemEntry",
+    "NewBill",
     "NewLine",
+    "NewOffer",
     "NewOperation",
     "NewWear",
     "PastRow",
+    "RecordEntry",
     "StageTally",
     "add_to_count",
     "add_user",
@@ -133,14 +140,19 @@ __all__ = [
     "reverse_posting",
     "reverse_wear",
     "save_bill",
+    "save_bills",
+    "save_choices",
     "save_item",
     "save_items",
     "save_machine",
     "save_offer",
+    "save_offers",
     "save_place",
     "save_product",
+    "save_products",
     "save_shop",
     "save_supplier",
+    "save_suppliers",
     "send_order",
     "send_to_regrind",
     "set_lot_status",

@@ -1,28 +1,19 @@
-"""Items, places, machines, suppliers, offers, products: what the rest refers to."""
+"""Items, places, machines, suppliers, products: what the rest refers to."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
-from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from inventory.actions.many_records import RecordEntry, refuse_faults, write_by_code
 from inventory.actions.request import action
-from inventory.days import show_day
 from inventory.errors import Refused
-from inventory.models import (
-    Item,
-    Machine,
-    Offer,
-    Place,
-    PriceBreak,
-    Product,
-    ProductOption,
-    Supplier,
-    User,
-)
-from inventory.models.piece import size_in_stock_unit
+from inventory.models import Item, Machine, Place, Product, ProductOption, Supplier, User
+from inventory.queries.record_check import record_check
+
+LONGEST_PLACE = Place._meta.get_field("name").max_length
 
 
 @action
@@ -59,40 +50,15 @@ def save_supplier(
 ) -> Supplier:
     """Make or change a supplier; a vendor gets a place, so that what is out there can be seen."""
     saved = _saved(supplier or Supplier(), values)
-    if saved.is_vendor and not saved.places.exists():
-        Place.objects.create(name=f"At {saved.name}", supplier=saved)
+    _give_places_to_vendors([saved])
     return saved
 
 
 @action
-def save_offer(
-    *,
-    supplier: Supplier,
-    item: Item,
-    values: Mapping[str, Any],
-    price_breaks: Sequence[tuple[int, Decimal]],
-    valid_from: date,
-    by: User | None = None,
-) -> Offer:
-    """Add a dated offer; the supplier's earlier one for the item ends the day before.
-
-    For items kept in pieces the pack's quantity follows from the piece size and count.
-    A preferred offer takes that mark from any other.
-    """
-    values = dict(values)
-    if item.in_pieces:
-        values["pack_qty"] = _pack_of_pieces(item, values)
-    if not price_breaks or min(count for count, _ in price_breaks) > 1:
-        raise Refused(f"{item.code}: give the price of a single pack first.")
-    _end_earlier(supplier, item, valid_from)
-    if values.get("preferred", True):
-        Offer.objects.filter(item=item, preferred=True).update(preferred=False)
-    offer = _saved(
-        Offer(), {**values, "supplier": supplier, "item": item, "valid_from": valid_from}
-    )
-    for count, price in sorted(price_breaks):
-        _saved(PriceBreak(), {"offer": offer, "from_packs": count, "price": price})
-    return offer
+def save_suppliers(*, entries: Sequence[RecordEntry], by: User | None = None) -> int:
+    """Make and change suppliers as save_supplier does, and return how many; all of them or none."""
+    _give_places_to_vendors(write_by_code(Supplier, entries, needed=("code", "name")))
+    return len(entries)
 
 
 @action
@@ -105,15 +71,23 @@ def save_product(
 ) -> Product:
     """Make or change a product; options as (group, choice, is default). Choices are only added."""
     saved = _saved(product or Product(), values)
-    for group, choice, is_default in options:
-        found = saved.options.filter(group=group, choice=choice).first()
-        if is_default:
-            saved.options.filter(group=group).update(is_default=False)
-        _saved(
-            found or ProductOption(),
-            {"product": saved, "group": group, "choice": choice, "is_default": is_default},
-        )
+    _write_options([(saved, *option) for option in options])
     return saved
+
+
+@action
+def save_products(*, entries: Sequence[RecordEntry], by: User | None = None) -> int:
+    """Make and change products, and return how many; all of them or none."""
+    return len(write_by_code(Product, entries, needed=("code", "name")))
+
+
+@action
+def save_choices(
+    *, choices: Sequence[tuple[Product, str, str, bool]], by: User | None = None
+) -> int:
+    """Add choices of products, as (product, group, choice, is default), or say which is usual."""
+    _write_options(choices)
+    return len(choices)
 
 
 def refuse_new_meaning(item: Item, values: Mapping[str, Any]) -> None:
@@ -140,6 +114,52 @@ def refuse_new_meaning(item: Item, values: Mapping[str, Any]) -> None:
             f"{item.code} has lives or bills in {item.get_life_unit_display()}; its life unit "
             "stays. Make a new item instead."
         )
+
+
+def _give_places_to_vendors(suppliers: Sequence[Supplier]) -> None:
+    vendors = [supplier for supplier in suppliers if supplier.is_vendor]
+    known = set(Place.objects.filter(supplier__in=vendors).values_list("supplier", flat=True))
+    new = [
+        Place(name=f"At {vendor.name}"[:LONGEST_PLACE], supplier=vendor)
+        for vendor in vendors
+        if vendor.pk not in known
+    ]
+    taken = set(
+        Place.objects.filter(name__in=[place.name for place in new]).values_list("name", flat=True)
+    )
+    for place in new:
+        if place.name in taken:
+            raise Refused(
+                f"{place.supplier.code} not saved. There is a place {place.name} already. Give the "
+                "vendor another name, or that place to the vendor first."
+            )
+        taken.add(place.name)
+    Place.objects.bulk_create(new)
+
+
+def _write_options(wanted: Sequence[tuple[Product, str, str, bool]]) -> None:
+    """Add choices in their order; a default takes that mark from the others of its group."""
+    check = record_check(ProductOption)
+    groups: dict[tuple[int, str], dict[str, ProductOption]] = defaultdict(dict)
+    for option in ProductOption.objects.filter(product__in={product for product, *_ in wanted}):
+        groups[option.product_id, option.group][option.choice] = option
+    usual = {
+        option.pk for group in groups.values() for option in group.values() if option.is_default
+    }
+    for product, group, choice, is_default in wanted:
+        known = groups[product.pk, group]
+        option = known.setdefault(
+            choice, ProductOption(product=product, group=group, choice=choice)
+        )
+        for other in known.values() if is_default else ():
+            other.is_default = False
+        option.is_default = is_default
+        refuse_faults(option, check, check.fields, f"{product.code}, {group}: {choice}")
+    options = [option for group in groups.values() for option in group.values()]
+    stored = {option.pk for option in options if option.pk and option.is_default}
+    ProductOption.objects.filter(pk__in=usual - stored).update(is_default=False)
+    ProductOption.objects.filter(pk__in=stored - usual).update(is_default=True)
+    ProductOption.objects.bulk_create([option for option in options if not option.pk], 500)
 
 
 def _refuse_new_stock_unit(item: Item) -> None:
@@ -182,22 +202,3 @@ def _in_words(record: models.Model, error: ValidationError) -> str:
         label = record._meta.get_field(name).verbose_name
         parts.append(f"{label}: {' '.join(messages)}")
     return f"{record._meta.verbose_name.capitalize()} not saved. {' '.join(parts)}"
-
-
-def _pack_of_pieces(item: Item, values: dict[str, Any]) -> Decimal:
-    length, width = values.get("piece_length_um"), values.get("piece_width_um")
-    count = values.setdefault("pieces_per_pack", 1)
-    if not length or (item.stock_unit == Item.Unit.MM2) != bool(width):
-        raise Refused(f"{item.code} is kept in pieces; give the size of one piece of the pack.")
-    return size_in_stock_unit(length, width) * count
-
-
-def _end_earlier(supplier: Supplier, item: Item, valid_from: date) -> None:
-    earlier = Offer.objects.filter(supplier=supplier, item=item, valid_to__isnull=True)
-    for offer in earlier:
-        if offer.valid_from >= valid_from:
-            raise Refused(
-                f"{item.code}: {supplier.name} already has an offer from {show_day(offer.valid_from)}. "
-                "Give the new one a later day."
-            )
-    earlier.update(valid_to=valid_from - timedelta(days=1), preferred=False)

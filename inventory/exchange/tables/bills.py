@@ -9,7 +9,8 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.actions import NewLine, NewOperation, NewWear, save_bill
+from inventory.actions.bill_rows import NewLine, NewOperation, NewWear
+from inventory.actions.bills import NewBill, refuse_impossible_bill, save_bills
 from inventory.errors import Refused
 from inventory.exchange.tables.bill_words import described, stored_operations
 from inventory.exchange.tables.cells import (
@@ -120,9 +121,7 @@ class BillTable(Table):
         found.changes += changes
 
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
-        for done, change in enumerate(changes):
-            tell(done, len(changes))
-            save_bill(**change.wanted, by=by)
+        save_bills(bills=[change.wanted for change in changes], by=by)
 
 
 class _Lookup:
@@ -282,25 +281,32 @@ def _change(
         if before.get(key) != after.get(key)
     )
     state = "new" if known is None else "changed" if differences else "unchanged"
-    is_product = isinstance(group.owner, Product)
-    wanted = {
-        "product" if is_product else "made_item": group.owner,
-        "operations": operations,
-        "valid_from": day or timezone.localdate(),
-    }
+    owner = {"product" if isinstance(group.owner, Product) else "made_item": group.owner}
+    wanted = NewBill(operations, day or timezone.localdate(), **owner)
     return Change(group.rows[0].number, group.owner.code, state, differences, wanted)
 
 
 def _refuse_what_cannot_be_saved(changes: Sequence[Change], found: Found) -> None:
-    """Save all of them and take it back: a bill is only judged whole, together with the others."""
-    if all(change.state == "unchanged" for change in changes):
+    """Each by itself; then all of them saved and taken back: parts may only fit together."""
+    to_save = [change for change in changes if change.state != "unchanged"]
+    refusals = len(found.refusals)
+    for change in to_save:
+        with refusing(found, Row(change.row, {})):
+            refuse_impossible_bill(change.wanted)
+    if not to_save or len(found.refusals) > refusals:
         return
     with transaction.atomic():
-        for change in changes:
-            if change.state != "unchanged":
-                with refusing(found, Row(change.row, {})):
-                    save_bill(**change.wanted)
+        try:
+            save_bills(bills=[change.wanted for change in to_save])
+        except Refused:
+            _refuse_one_by_one(to_save, found)
         transaction.set_rollback(True)
+
+
+def _refuse_one_by_one(changes: Sequence[Change], found: Found) -> None:
+    for change in changes:
+        with refusing(found, Row(change.row, {})):
+            save_bills(bills=[change.wanted])
 
 
 def _operation_cells(operation: NewOperation) -> Mapping[str, Any]:

@@ -6,7 +6,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from inventory.actions.catalogue import refuse_new_meaning, save_place
-from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.many_records import RecordEntry
+from inventory.actions.save_items import save_items
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import Choice, Day, Length, Number, Text, Whole, YesNo
 from inventory.exchange.tables.records import RecordTable
@@ -191,12 +192,12 @@ class ItemTable(RecordTable):
                 places[name] = save_place(name=name)
         return places
 
-    def _entry(self, change: Change, places: dict[str, Place]) -> ItemEntry:
+    def _entry(self, change: Change, places: dict[str, Place]) -> RecordEntry:
         record, row = change.wanted
         values = self.fields_of(row)
         if "place" in row.values:
             values["place"] = places[row["place"]]
-        return ItemEntry(values, record)
+        return RecordEntry(values, record)
 
     def _save_mixes(self, changes: Sequence[Change], by: User | None) -> None:
         """Two-part systems last: the other part may have been further down the list."""
@@ -214,5 +215,5 @@ class ItemTable(RecordTable):
                 values["mixed_with"] = items[row["mixed with"]]
             if "mix share" in row.values:
                 values["mix_share"] = row["mix share"]
-            entries.append(ItemEntry(values, items[row["code"]]))
+            entries.append(RecordEntry(values, items[row["code"]]))
         save_items(entries=entries, by=by)

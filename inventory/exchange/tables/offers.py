@@ -1,14 +1,12 @@
 """Offers: what a supplier sells, in which packs, at which prices."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.utils import timezone
 
-from inventory.actions import save_offer
+from inventory.actions.save_offers import NewOffer, save_offers
 from inventory.errors import Refused
 from inventory.exchange.tables.cells import (
     Cell,
@@ -67,17 +65,6 @@ class Prices:
             return int(packs) if colon else 1, round(Decimal(price.strip()), 5)
         except (ValueError, InvalidOperation) as error:
             raise Refused(f"“{part}” is no price. Write 42.50; from 5: 39.") from error
-
-
-@dataclass(frozen=True)
-class WantedOffer:
-    """What save_offer is asked for."""
-
-    supplier: Supplier
-    item: Item
-    values: Mapping[str, Any]
-    prices: Breaks
-    valid_from: date
 
 
 class OfferTable(Table):
@@ -151,17 +138,7 @@ class OfferTable(Table):
                 first.add(item.pk)
 
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
-        for done, change in enumerate(changes):
-            tell(done, len(changes))
-            wanted: WantedOffer = change.wanted
-            save_offer(
-                supplier=wanted.supplier,
-                item=wanted.item,
-                values=wanted.values,
-                price_breaks=wanted.prices,
-                valid_from=wanted.valid_from,
-                by=by,
-            )
+        save_offers(offers=[change.wanted for change in changes], by=by)
 
     def _values(self, offer: Offer) -> dict[str, Any]:
         """An offer as its row would say it, but for whose it is and from when."""
@@ -202,7 +179,7 @@ class OfferTable(Table):
             raise Refused(
                 f"{what} holds from {known.valid_from} on already. Give the new one a later day."
             )
-        wanted = WantedOffer(supplier, item, values, after["prices"], valid_from)
+        wanted = NewOffer(supplier, item, values, after["prices"], valid_from)
         return Change(row.number, what, "changed" if known else "new", differences, wanted)
 
     @property
@@ -223,7 +200,7 @@ def _in_force() -> dict[tuple[int, int], Offer]:
 
 
 def _as_asked(item: Item, after: Mapping[str, Any]) -> dict[str, Any]:
-    """Values for save_offer."""
+    """Values of a new offer."""
     values = {
         "their_code": after.get("their code", ""),
         "pack_name": after.get("sold as") or "each",
@@ -247,7 +224,7 @@ def _as_asked(item: Item, after: Mapping[str, Any]) -> dict[str, Any]:
 def _refuse_faults(change: Change, check: RecordCheck) -> None:
     if change.wanted is None:
         return
-    wanted: WantedOffer = change.wanted
+    wanted: NewOffer = change.wanted
     if not wanted.prices or wanted.prices[0][0] != 1:
         raise Refused("Give the price of a single pack first: 42.50; from 5: 39.")
     if min(price for _, price in wanted.prices) < 0:

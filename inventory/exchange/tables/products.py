@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from inventory.actions import save_product
+from inventory.actions.catalogue import save_choices, save_products
 from inventory.exchange.tables.cells import Text, YesNo
 from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.records import RecordTable
@@ -26,10 +26,7 @@ class ProductTable(RecordTable):
     )
 
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
-        for done, change in enumerate(changes):
-            tell(done, len(changes))
-            record, row = change.wanted
-            save_product(values=self.fields_of(row), product=record, by=by)
+        save_products(entries=self.entries(changes), by=by)
 
 
 class ChoiceTable(Table):
@@ -78,10 +75,7 @@ class ChoiceTable(Table):
             found.changes.append(self._change(row, product, before))
 
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
-        for done, change in enumerate(changes):
-            tell(done, len(changes))
-            product, option = change.wanted
-            save_product(values={}, options=[option], product=product, by=by)
+        save_choices(choices=[change.wanted for change in changes], by=by)
 
     def _change(self, row: Row, product: Product, before: bool | None) -> Change:
         after = row.get("usual", bool(before))
@@ -92,5 +86,5 @@ class ChoiceTable(Table):
             f"{product.code}, {row['group']}: {row['choice']}",
             state,
             () if before == after else (("usual", *shown),),
-            (product, (row["group"], row["choice"], after)),
+            (product, row["group"], row["choice"], after),
         )

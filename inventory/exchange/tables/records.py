@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from inventory.actions.many_records import RecordEntry
 from inventory.errors import Refused
 from inventory.exchange.tables.codes import ByCode
 from inventory.exchange.tables.table import Change, Found, Row, Table, Tell, refuse_twice
@@ -58,6 +59,13 @@ class RecordTable(Table):
     def fields_of(self, row: Row) -> dict[str, Any]:
         """Values of the record's own fields, without references."""
         return {self.column(name).attribute: value for name, value in row.values.items()}
+
+    def entries(self, changes: Sequence[Change]) -> list[RecordEntry]:
+        """The changes as an action takes them."""
+        return [
+            RecordEntry(self.fields_of(row), record)
+            for record, row in (change.wanted for change in changes)
+        ]
 
     def spelled(self, row: Row, record: models.Model | None) -> Row:
         """The row with its code in the capitals in which the record has it."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from inventory.actions import save_supplier
+from inventory.actions.catalogue import save_suppliers
 from inventory.exchange.tables.cells import Number, Text, YesNo
 from inventory.exchange.tables.records import RecordTable
 from inventory.exchange.tables.table import Change, Column, Tell
@@ -28,7 +28,4 @@ class SupplierTable(RecordTable):
     )
 
     def enter(self, changes: Sequence[Change], by: User | None, tell: Tell) -> None:
-        for done, change in enumerate(changes):
-            tell(done, len(changes))
-            record, row = change.wanted
-            save_supplier(values=self.fields_of(row), supplier=record, by=by)
+        save_suppliers(entries=self.entries(changes), by=by)

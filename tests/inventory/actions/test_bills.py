@@ -1,6 +1,7 @@
 import pytest
 
-from inventory.actions import NewWear
+from inventory import actions
+from inventory.actions import NewBill, NewWear
 from inventory.errors import Refused
 from inventory.models import BillOfMaterials
 from tests.factories import (
@@ -20,6 +21,18 @@ from tests.factories import (
 )
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(params=["alone", "in a list"], autouse=True)
+def way_in(request, monkeypatch):
+    """Every rule holds for a bill that is entered alone and for one that a list brings."""
+
+    def listed(*, operations, valid_from, **owner):
+        actions.save_bills(bills=[NewBill(operations, valid_from, **owner)])
+        return BillOfMaterials.objects.get(**owner, status="active")
+
+    if request.param == "in a list":
+        monkeypatch.setattr(actions, "save_bill", listed)
 
 
 def test_new_revision_retires_the_old_one_and_changes_nothing_in_it():
@@ -111,3 +124,43 @@ def test_allowance_is_cut_on_both_sides():
         product(), step(10, "Saw", line(sheet(), 1, cut=(100 * MM, 40 * MM), allowance_um=MM))
     )
     assert record.operations.get().lines.get().blank_um == (102 * MM, 42 * MM)
+
+
+def test_part_may_come_after_the_bill_that_takes_it():
+    knife, sheath = product(), made_part("SHEATH")
+    takes = NewBill([step(10, "Pack", line(sheath))], DAY, product=knife)
+    made = NewBill([step(10, "Sew", line(screws()))], DAY, made_item=sheath)
+    assert actions.save_bills(bills=[takes, made]) == 2
+    assert knife.bills.get().status == sheath.bills.get().status == "active"
+
+
+def test_parts_of_one_list_that_contain_each_other_are_refused():
+    core, shell = made_part("CORE"), made_part("SHELL")
+    with pytest.raises(Refused, match="contains itself"):
+        actions.save_bills(
+            bills=[
+                NewBill([step(10, "", line(shell))], DAY, made_item=core),
+                NewBill([step(10, "", line(core))], DAY, made_item=shell),
+            ]
+        )
+    assert not BillOfMaterials.objects.exists()
+
+
+def test_two_bills_of_one_product_in_a_list_are_two_revisions():
+    knife, bolt = product(), screws()
+    first, second = (NewBill([step(10, "Bolt", line(bolt, n))], DAY, product=knife) for n in (2, 3))
+    actions.save_bills(bills=[first, second])
+    assert list(knife.bills.order_by("revision").values_list("revision", "status")) == [
+        (1, "retired"),
+        (2, "active"),
+    ]
+
+
+def test_hundred_bills_ask_the_database_a_few_questions(django_assert_max_num_queries):
+    bolt = screws()
+    wanted = [
+        NewBill([step(10, "Bolt", line(bolt, 2))], DAY, product=product(f"K-{n}"))
+        for n in range(100)
+    ]
+    with django_assert_max_num_queries(40):
+        actions.save_bills(bills=wanted)

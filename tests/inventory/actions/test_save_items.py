@@ -1,6 +1,7 @@
 import pytest
 
-from inventory.actions.save_items import ItemEntry, save_items
+from inventory.actions.many_records import RecordEntry
+from inventory.actions.save_items import save_items
 from inventory.errors import Refused
 from inventory.models import Item
 from tests.factories import D, epoxy, screws, stock
@@ -12,7 +13,7 @@ BOLT = {"code": "BOLT", "name": "bolt", "kind": "fastener", "stock_unit": "each"
 
 def test_new_and_changed_items_are_saved_together():
     glue = epoxy()
-    entries = [ItemEntry(BOLT), ItemEntry({"name": "slow epoxy", "colour": "amber"}, glue)]
+    entries = [RecordEntry(BOLT), RecordEntry({"name": "slow epoxy", "colour": "amber"}, glue)]
     assert save_items(entries=entries) == 2
     assert list(Item.objects.values_list("code", "name", "colour")) == [
         ("BOLT", "bolt", ""),
@@ -35,24 +36,24 @@ def test_new_and_changed_items_are_saved_together():
 def test_one_item_that_cannot_be_saved_stops_them_all(values, match):
     screws()
     with pytest.raises(Refused, match=match):
-        save_items(entries=[ItemEntry({**BOLT, "code": "NUT"}), ItemEntry({**BOLT, **values})])
+        save_items(entries=[RecordEntry({**BOLT, "code": "NUT"}), RecordEntry({**BOLT, **values})])
     assert Item.objects.count() == 1
 
 
 def test_one_code_twice_in_a_list_is_refused():
     with pytest.raises(Refused, match="There is an item BOLT already"):
-        save_items(entries=[ItemEntry(BOLT), ItemEntry(BOLT)])
+        save_items(entries=[RecordEntry(BOLT), RecordEntry(BOLT)])
 
 
 def test_stock_unit_of_what_has_moved_stays_in_a_list_too():
     glue = epoxy()
     stock(glue)
     with pytest.raises(Refused, match="EPOXY has movements in g; its stock unit stays"):
-        save_items(entries=[ItemEntry({"stock_unit": "mL"}, Item.objects.get())])
+        save_items(entries=[RecordEntry({"stock_unit": "mL"}, Item.objects.get())])
 
 
 def test_thousand_alike_items_ask_the_database_a_few_questions(django_assert_max_num_queries):
-    entries = [ItemEntry({**BOLT, "code": f"BOLT-{n}"}) for n in range(1000)]
+    entries = [RecordEntry({**BOLT, "code": f"BOLT-{n}"}) for n in range(1000)]
     with django_assert_max_num_queries(100):
         save_items(entries=entries)
 
@@ -60,4 +61,4 @@ def test_thousand_alike_items_ask_the_database_a_few_questions(django_assert_max
 def test_code_that_differs_by_capitals_alone_is_refused_naming_the_other():
     screws()
     with pytest.raises(Refused, match="There is an item SCREW-M4 already"):
-        save_items(entries=[ItemEntry({**BOLT, "code": "screw-m4"})])
+        save_items(entries=[RecordEntry({**BOLT, "code": "screw-m4"})])

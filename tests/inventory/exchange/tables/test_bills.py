@@ -99,3 +99,14 @@ def test_rows_of_one_operation_that_contradict_each_other_are_refused():
     found = check(BILL.replace("NECK;30;;;", "NECK;30;Glue;0,9;"))
     assert found.refusals[0].row == 6
     assert "Row 5 gives the operation another yield" in found.refusals[0].reason
+
+
+def test_part_that_would_contain_itself_is_refused_at_the_row_that_closes_the_ring():
+    make.made_part("CORE"), make.made_part("SHELL")
+    found = check(
+        "part;operation;name;item;takes\nCORE;10;Sew;SHELL;1\nSHELL;10;Sew;CORE;1\nSHEATH;10;Sew;SCREW-M4;1\n"
+    )
+    [refusal] = found.refusals
+    assert refusal.row == 3
+    assert "contains itself" in refusal.reason
+    assert not BillOfMaterials.objects.exists()
