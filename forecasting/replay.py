@@ -56,6 +56,7 @@ def replay_shop(
     items: pd.DataFrame,
     receipts: pd.DataFrame,
     *,
+    stock_outs: pd.DataFrame | None = None,
     as_of: date,
     rounds: int = 6,
     weeks_ahead: int = 8,
@@ -65,7 +66,8 @@ def replay_shop(
     """Forecast again as of `rounds` Sundays, four weeks apart, the last weeks_ahead before as_of.
 
     Then order from the first of them to the end, by levels renewed every four weeks.
-    Receipts count from the first day, since they carry no date of their own.
+    Receipts count from the first day, since they carry no date of their own; weeks of stock_outs
+    are known once they are over.
     Shapes: tables as in forecasting.frames. Raises: BadTable, OutOfRange.
     """
     require(rounds >= 1, "rounds", "be 1 or more", rounds)
@@ -80,6 +82,8 @@ def replay_shop(
             ("receipts", receipts),
         )
     )
+    if stock_outs is not None:
+        stock_outs = checked("stock_outs", stock_outs)
     end = monday_of(as_of) - DAY
     last = end - weeks_ahead * WEEK
     origins = [last - STEP_WEEKS * back * WEEK for back in reversed(range(rounds))]
@@ -93,6 +97,7 @@ def replay_shop(
             direct,
             items,
             receipts,
+            stock_outs=None if stock_outs is None else stock_outs[stock_outs["week"] < origin],
             chances=chances,
             as_of=origin.date(),
             horizon_weeks=weeks_ahead + 1,

@@ -14,6 +14,8 @@ from inventory.queries.run_lock import drop_lock, held
 
 LOG = "replay.log"
 STATE = ReplayRun.State
+KEPT = 12
+"""Whole replays that stay: a year of them, one a month."""
 DIED = "Its process ended before it was whole. Start it again; replay.log of the data folder says more."
 
 
@@ -84,7 +86,14 @@ def _close(*, run: ReplayRun, played: PlayedPast) -> ReplayRun:
             f"The replay of {run.as_of} was given up before it was whole. Start it again."
         )
     run.refresh_from_db()
+    _forget_the_oldest()
     return run
+
+
+def _forget_the_oldest() -> None:
+    ended = ReplayRun.objects.exclude(state__in=ReplayRun.OPEN)
+    kept = ended.filter(state=STATE.DONE).order_by("-pk").values_list("pk", flat=True)[:KEPT]
+    ended.exclude(pk__in=list(kept)).delete()
 
 
 @action

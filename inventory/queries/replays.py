@@ -74,11 +74,13 @@ def _read_records(day: date) -> _Records:
     if items.empty:
         raise Refused("There is nothing to play again yet. Enter items and suppliers first.")
     codes = set(items["item"])
+    direct = history.direct_use(day, codes)
     costs = unit_costs(Item.objects.filter(code__in=codes), day)
     tables = {
         "builds": history.build_history(day),
         "usage": history.usage_table(usage_by_product(day), codes),
-        "direct": history.direct_use(day, codes),
+        "direct": direct,
+        "stock_outs": history.stock_out_weeks(day, direct),
         "items": items,
         "receipts": history.receipt_history(day),
     }

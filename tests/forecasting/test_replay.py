@@ -128,3 +128,23 @@ def test_shop_younger_than_the_days_played_can_be_replayed():
 def test_impossible_rounds_are_refused():
     with pytest.raises(OutOfRange, match="rounds must be 1 or more, but got 0"):
         replay_shop(builds(3), USAGE, DIRECT, ITEMS, RECEIPTS, as_of=TODAY, rounds=0)
+
+
+def test_weeks_with_none_on_the_shelf_are_not_read_as_weeks_without_use():
+    days = [TODAY - timedelta(weeks=ago) for ago in range(16, 80)]
+    rags = pd.DataFrame({"item": "rag", "day": days, "qty": 5.0})
+    out = [TODAY - timedelta(weeks=ago) for ago in range(8, 16)]
+    stock_outs = pd.DataFrame({"item": "rag", "week": out})
+    items = pd.DataFrame(
+        [("rag", "shop", 10, 7, 0.95)],
+        columns=["item", "supplier", "lead_days", "review_days", "service_level"],
+    )
+    blind, aware = (
+        replay_shop(
+            builds(3), USAGE, rags, items, RECEIPTS, stock_outs=known, as_of=TODAY, rounds=1
+        )
+        .forecasts["mean"]
+        .item()
+        for known in (None, stock_outs)
+    )
+    assert aware > 1.1 * blind

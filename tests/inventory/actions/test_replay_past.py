@@ -122,3 +122,12 @@ def test_shop_without_items_is_refused_in_a_sentence(today):
     with pytest.raises(Refused, match="nothing to play again yet"):
         replay_past(as_of=today)
     assert failed_replay().trouble.startswith("There is nothing to play again yet")
+
+
+def test_a_year_of_monthly_replays_is_kept(shop, today, quick):
+    runs = [replay_past(as_of=today - timedelta(days=30 * ago)) for ago in reversed(range(14))]
+    failed = ReplayRun.objects.create(as_of=today, state=STATE.FAILED, trouble="Stopped.")
+    newest = replay_past(as_of=today)
+    kept = set(ReplayRun.objects.values_list("pk", flat=True))
+    assert kept == {newest.pk, *(run.pk for run in runs[-11:])}
+    assert failed.pk not in kept
