@@ -78,7 +78,7 @@ class _Cells:
     def seen(self, day: int, prior: np.ndarray, since: np.ndarray) -> Seen:
         levels = self.levels[:, day]
         chance = _normalised(self.likelihood[:, day] * prior)
-        by_smoothing = chance.reshape(len(chance), len(SMOOTHING), -1).sum(axis=2)
+        by_smoothing = chance.reshape(-1, len(SMOOTHING), len(DISPERSION)).sum(axis=2)
         return Seen((by_smoothing * levels).sum(axis=1), levels[:, COMPARED], since[:, day])
 
 

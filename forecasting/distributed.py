@@ -62,14 +62,14 @@ def forecast_many_distributed(
         lying = _by_series(demand, partitions or 2 * max(workers, 1)).persist()
         span = span or _widest(_each(lying, partial(check_demand, freq=freq)))
         read = partial(_read, freq=freq, stock_outs=stock_outs, span=span)
-        looked = _each(lying, lambda part: survey_table(read(part), models, periods_ahead, windows))
+        looked = _each(lying, lambda part: survey_table(read(part), periods_ahead, windows))
         surveyed = Survey.joined(looked)
         if stock_outs is not None:
             check_stock_outs(stock_outs, surveyed.series)
         rows = lesson_rows(surveyed, periods_ahead, windows, season)
         names = surveyed.series[rows.all]
         taught = np.concatenate(_each(lying, lambda part: _of_names(read(part), names)))
-        lessons = draw_lessons(surveyed, rows, taught, periods_ahead, windows, season)
+        lessons = draw_lessons(rows, taught, models, periods_ahead, windows, season)
         forecasts = _each(
             lying,
             lambda part: forecast_table(read(part), lessons, periods_ahead, chances, season),

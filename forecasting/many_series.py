@@ -51,7 +51,8 @@ def forecast_many(
     """Forecast of every series of a table: one row each, ascending by name, every number finite.
 
     The model of each demand class is the one whose quantiles of the sum over periods_ahead were
-    best on past origins, pooled over all series of the class; season and trend enter where they
+    best on past origins, pooled over the series of the class, 2,000 of them evenly chosen where there
+    are more; season and trend enter where they
     won by more than chance. Quantiles come from counts shared across the series, or from a gamma
     distribution around the model, whichever foretold the class better. Series of fewer than two
     demands or eight known periods lean on what is usual in the table, and say so.
@@ -64,10 +65,10 @@ def forecast_many(
     """
     require_scope(periods_ahead, chances, windows)
     table, season = periodic_demand(demand, freq, stock_outs), FREQUENCIES[freq]
-    surveyed = survey_table(table, models, periods_ahead, windows)
+    surveyed = survey_table(table, periods_ahead, windows)
     rows = lesson_rows(surveyed, periods_ahead, windows, season)
     taught = table.of(rows.all)
-    lessons = draw_lessons(surveyed, rows, taught.qty, periods_ahead, windows, season)
+    lessons = draw_lessons(rows, taught.qty, models, periods_ahead, windows, season)
     return whole_result([forecast_table(table, lessons, periods_ahead, chances, season)], lessons)
 
 
@@ -78,11 +79,9 @@ def whole_result(parts: Sequence[pd.DataFrame], lessons: Lessons) -> pd.DataFram
     return result
 
 
-def survey_table(
-    table: PeriodicDemand, models: Sequence[str], periods_ahead: int, windows: int
-) -> Survey:
+def survey_table(table: PeriodicDemand, periods_ahead: int, windows: int) -> Survey:
     """First look at a whole table or a part of it."""
-    parts = [survey(part, models, periods_ahead, windows) for part in _parts(table)]
+    parts = [survey(part, periods_ahead, windows) for part in _parts(table)]
     return Survey.joined(parts)
 
 

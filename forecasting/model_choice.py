@@ -45,19 +45,6 @@ class Judged:
     squares: np.ndarray
     expected: np.ndarray
 
-    @classmethod
-    def joined(cls, parts: Sequence["Judged"]) -> "Judged":
-        """The series of all parts, one after the other."""
-        arrays = (
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("losses", "squares", "expected")
-        )
-        return cls(parts[0].models, *arrays)
-
-    def of(self, rows: np.ndarray) -> "Judged":
-        """Some of the series."""
-        return Judged(self.models, self.losses[rows], self.squares[rows], self.expected[rows])
-
     def scores(self, rows: np.ndarray) -> dict[str, float]:
         """Mean loss of each model over the series, each counting alike; empty if none was judged."""
         losses = self.losses[rows]
@@ -126,11 +113,10 @@ def judge_sums(
     squares, expected = np.zeros((2, len(qty), len(models)))
     for place, known in enumerate(known_at):
         past, ahead = qty[:, :known], qty[:, known : known + periods_ahead]
-        seen = np.isfinite(ahead).sum(axis=1)
-        rows = judged_rows(past, 2 * seen >= periods_ahead)
+        rows = _told_at(qty, known, periods_ahead)
         if not rows.size:
             continue
-        actual, seen = np.nansum(ahead[rows], axis=1), seen[rows, None]
+        actual, seen = np.nansum(ahead[rows], axis=1), np.isfinite(ahead[rows]).sum(axis=1)[:, None]
         mean, unit = sums(place, rows) * seen / periods_ahead, variance[rows, None] * seen
         dispersion = spread_factor * dispersion_of(past[rows])
         lost = quantile_losses(actual, mean, dispersion, whole[rows], JUDGED_CHANCES)
@@ -138,6 +124,20 @@ def judge_sums(
         squares[rows] += (actual[:, None] - mean) ** 2 / unit
         expected[rows] += dispersion[:, None] * mean / unit
     return Judged(tuple(models), losses, squares, expected)
+
+
+def judgeable(qty: np.ndarray, periods_ahead: int, known_at: Sequence[int]) -> np.ndarray:
+    """Whether each series can be judged at one of the origins at least, (series,)."""
+    found = np.zeros(len(qty), dtype=bool)
+    for known in known_at:
+        found[_told_at(qty, known, periods_ahead)] = True
+    return found
+
+
+def _told_at(qty: np.ndarray, known: int, periods_ahead: int) -> np.ndarray:
+    """Places of the series that can be judged at an origin."""
+    seen = np.isfinite(qty[:, known : known + periods_ahead]).sum(axis=1)
+    return judged_rows(qty[:, :known], 2 * seen >= periods_ahead)
 
 
 def judged_rows(past: np.ndarray, outcome_known: np.ndarray) -> np.ndarray:

@@ -12,6 +12,7 @@ from forecasting.model_choice import (
     JUDGED_CHANCES,
     Judged,
     judge,
+    judgeable,
     judged_rows,
     origins,
     pays,
@@ -37,8 +38,9 @@ __all__ = [
 SHARED, AROUND_MODEL = "counts shared across series", "gamma around the model"
 STEADY_CLASSES = ("smooth", "erratic")
 """Classes whose season and trend can be told from chance."""
-FOR_HABITS, FOR_SPREAD, FOR_SEASON = 3000, 250, 100
-"""Series that teach what is usual; of each class, its spread; of each steady class, season."""
+FOR_HABITS, FOR_MODELS, FOR_SPREAD, FOR_SEASON = 3000, 2000, 250, 100
+"""Series that teach what is usual; of each class, its model and its spread; of each steady class,
+season. More of them would change no choice that matters, and take their time."""
 
 
 NOTHING = np.zeros(0, dtype=int)
@@ -78,21 +80,18 @@ class Lessons:
 
 @dataclass(frozen=True)
 class Survey:
-    """First look at many series: class, periods known up to the end without a hole, past losses."""
+    """First look at many series: class, periods known up to the end without a hole, and whether
+    models can be compared on its past."""
 
     series: np.ndarray
     classes: np.ndarray
     run: np.ndarray
-    judged: Judged
+    judgeable: np.ndarray
 
     @classmethod
     def joined(cls, parts: Sequence["Survey"]) -> "Survey":
-        return cls(
-            np.concatenate([part.series for part in parts]),
-            np.concatenate([part.classes for part in parts]),
-            np.concatenate([part.run for part in parts]),
-            Judged.joined([part.judged for part in parts]),
-        )
+        names = ("series", "classes", "run", "judgeable")
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 @dataclass(frozen=True)
@@ -100,24 +99,23 @@ class LessonRows:
     """Places of the series that teach, spread evenly over all; `all` holds every one, ascending."""
 
     habits: np.ndarray
+    models: dict[str, np.ndarray]
     spread: dict[str, np.ndarray]
     season: dict[str, np.ndarray]
 
     @property
     def all(self) -> np.ndarray:
-        return np.unique(
-            np.concatenate([self.habits, *self.spread.values(), *self.season.values()])
-        )
+        by_class = (self.models, self.spread, self.season)
+        places = [rows for of_class in by_class for rows in of_class.values()]
+        return np.unique(np.concatenate([self.habits, *places]))
 
 
-def survey(
-    table: PeriodicDemand, models: Sequence[str], periods_ahead: int, windows: int
-) -> Survey:
-    """Classes of some series, and how the models did on their past."""
+def survey(table: PeriodicDemand, periods_ahead: int, windows: int) -> Survey:
+    """Classes of some series, and which of them can be judged."""
     qty = table.qty
     known_at = origins(qty.shape[1], periods_ahead, windows, periods_ahead)
-    judged = judge(qty, models, periods_ahead, known_at)
-    return Survey(table.series, demand_classes(qty), unbroken(qty), judged)
+    told = judgeable(qty, periods_ahead, known_at)
+    return Survey(table.series, demand_classes(qty), unbroken(qty), told)
 
 
 def unbroken(qty: np.ndarray) -> np.ndarray:
@@ -133,22 +131,23 @@ def periods_since_first(qty: np.ndarray) -> np.ndarray:
 
 def lesson_rows(surveyed: Survey, periods_ahead: int, windows: int, season: int) -> LessonRows:
     """Which series teach: an even share of all, of each class, of those with two years to compare."""
-    judged = np.isfinite(surveyed.judged.losses).any(axis=(1, 2))
+    told = surveyed.judgeable
     two_years = surveyed.run >= 2 * season + periods_ahead * windows
-    spread, seasonal = {}, {}
-    for name in sorted({*surveyed.classes[judged].tolist()} - {TOO_FEW}):
-        of_class = judged & (surveyed.classes == name)
+    models, spread, seasonal = {}, {}, {}
+    for name in sorted({*surveyed.classes[told].tolist()} - {TOO_FEW}):
+        of_class = told & (surveyed.classes == name)
+        models[name] = _even_share(of_class, FOR_MODELS)
         spread[name] = _even_share(of_class, FOR_SPREAD)
         if name in STEADY_CLASSES:
             seasonal[name] = _even_share(of_class & two_years, FOR_SEASON)
-    every = np.ones(len(judged), dtype=bool)
-    return LessonRows(_even_share(every, FOR_HABITS), spread, seasonal)
+    every = np.ones(len(told), dtype=bool)
+    return LessonRows(_even_share(every, FOR_HABITS), models, spread, seasonal)
 
 
 def draw_lessons(
-    surveyed: Survey,
     rows: LessonRows,
     qty: np.ndarray,
+    models: Sequence[str],
     periods_ahead: int,
     windows: int,
     season: int,
@@ -158,20 +157,25 @@ def draw_lessons(
     Shapes: qty holds the series rows.all, in that order.
     """
     known_at = origins(qty.shape[1], periods_ahead, windows, periods_ahead)
-    usual = qty[np.searchsorted(rows.all, rows.habits)]
+    every = rows.all
+
+    def taught(places: np.ndarray) -> np.ndarray:
+        return qty[np.searchsorted(every, places)]
+
+    usual = taught(rows.habits)
     known = np.isfinite(usual).sum()
     habits = learn_shared_counts(usual, periods_ahead)
     compared = np.unique(np.concatenate([NOTHING, *rows.spread.values()]))
-    shared = _shared_losses(qty[np.searchsorted(rows.all, compared)], periods_ahead, known_at)
+    shared = _shared_losses(taught(compared), periods_ahead, known_at)
     choices = {}
     for name, sample in rows.spread.items():
-        choice = _best_level(surveyed, name)
-        moving = rows.season.get(name, NOTHING)
+        choice = _best_level(judge(taught(rows.models[name]), models, periods_ahead, known_at))
+        moving = taught(rows.season.get(name, NOTHING))
         if moving.size:
-            own = qty[np.searchsorted(rows.all, moving)]
-            richer = judge(own, SEASON_AND_TREND_MODELS, periods_ahead, known_at, season)
-            choice = _with_season_and_trend(choice, surveyed.judged.of(moving), richer)
-        own = qty[np.searchsorted(rows.all, sample)]
+            plain = judge(moving, models, periods_ahead, known_at)
+            richer = judge(moving, SEASON_AND_TREND_MODELS, periods_ahead, known_at, season)
+            choice = _with_season_and_trend(choice, plain, richer)
+        own = taught(sample)
         factor = choice.spread_factor
         around = judge(own, [choice.model], periods_ahead, known_at, season, factor).losses
         by_counts = shared[np.searchsorted(compared, sample)]
@@ -184,12 +188,11 @@ def _even_share(wanted: np.ndarray, most: int) -> np.ndarray:
     return places[:: -(-len(places) // most) or 1]
 
 
-def _best_level(surveyed: Survey, name: str) -> Choice:
-    of_class = surveyed.classes == name
-    scores = surveyed.judged.scores(of_class)
+def _best_level(judged: Judged) -> Choice:
+    every = np.arange(len(judged.losses))
+    scores = judged.scores(every)
     best = min(scores, key=lambda model: scores[model])
-    factor = surveyed.judged.spread_factor(of_class, best)
-    return Choice(best, best, scores, SHARED, factor)
+    return Choice(best, best, scores, SHARED, judged.spread_factor(every, best))
 
 
 def _with_season_and_trend(choice: Choice, plain: Judged, richer: Judged) -> Choice:

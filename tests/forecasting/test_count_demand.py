@@ -103,3 +103,13 @@ def test_a_few_steady_items_among_many_rare_ones_teach_with_them():
     counts = np.concatenate([RNG.poisson(0.3, (80, 30)), RNG.poisson(9, (5, 30))]).astype(float)
     habits = learn_habits(counts)
     assert habits.rare is habits.steady
+
+
+def test_part_without_a_steady_item_is_judged_by_habits_of_both_kinds():
+    rng = np.random.default_rng(3)
+    rare, steady = rng.poisson(0.2, (400, 40)), rng.poisson(8, (400, 40))
+    habits = learn_habits(np.vstack([rare, steady]).astype(float))
+    assert habits.rare is not habits.steady
+    few = rare[:5].astype(float)
+    for alone in (few, few[:0]):
+        assert learn_counts(alone, habits).level.shape[0] == len(alone)
