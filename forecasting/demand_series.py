@@ -25,7 +25,8 @@ class DemandSeries:
     """Demand per series (rows) and period (columns); NaN where it is not known.
 
     Not known are the periods before a series' first row and those whose quantity is left empty; a
-    period without a row after that had no demand. unit_cost: one per series, None without a column.
+    period without a row after that had no demand. Rows of one series and period are added up, as
+    single orders come. unit_cost: one per series, None without a column.
     """
 
     names: list[str]
@@ -56,14 +57,12 @@ def demand_series(table: pd.DataFrame) -> DemandSeries:
     _refuse(names.isna() | (names == ""), table["series_id"], "series_id must be filled")
     qty = _amounts(table["qty"], "qty", may_be_empty=True)
     number, label = _numbered(table["period"].astype("string").str.strip())
-    twice = pd.DataFrame({"name": names, "number": number}).duplicated()
-    _refuse(twice, table["period"], "the series has this period already; keep one row or add them")
     row, known_names = pd.factorize(names)
     place = number - number.min()
     span = int(place.max()) + 1
     require(span <= MOST_PERIODS, "periods", f"span no more than {MOST_PERIODS}", span)
     demand = np.zeros((len(known_names), span))
-    demand[row, place] = qty
+    np.add.at(demand, (row, place), qty)
     first = np.full(len(known_names), span)
     np.minimum.at(first, row, place)
     demand[np.arange(span) < first[:, None]] = np.nan

@@ -1,5 +1,6 @@
 """manage.py forecast --demand: any table instead of the shop's records."""
 
+import json
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -40,12 +41,20 @@ def add_demand_options(parser: ArgumentParser) -> None:
         help="work on a cluster: tcp://... of its scheduler, or here for all processors of this "
         "machine",
     )
+    parser.add_argument("--json", action="store_true", help="one JSON object, nothing else")
 
 
 def demand_forecast(options: dict[str, Any]) -> "pd.DataFrame":
     """The table that was asked for. Raises: Refused."""
     names = ("periods_ahead", "chances", "period", "stock_outs", "cluster")
     return forecast_file(options["demand"], **{name: options[name] for name in names})
+
+
+def as_json(result: "pd.DataFrame", options: dict[str, Any]) -> str:
+    """The same figures with the losses of the models and the terms they were asked by."""
+    asked = {name: options[name] for name in ("periods_ahead", "period", "chances")}
+    series = result.to_dict(orient="records")
+    return json.dumps({**asked, "scores": result.attrs["scores"], "series": series}, indent=2)
 
 
 def in_words(result: "pd.DataFrame") -> str:

@@ -16,6 +16,13 @@ def test_periods_without_a_row_had_no_demand():
     assert read.demand.tolist() == [[3, 0, 0, 5]]
 
 
+def test_rows_of_one_period_are_added_up():
+    read = demand_series(table(("a", "1", "2"), ("a", "2", "3"), ("a", "2", "4"), ("a", "2", "")))
+    np.testing.assert_array_equal(read.demand, [[2, np.nan]])
+    read = demand_series(table(("a", "1", "2"), ("a", "2", "3"), ("a", "2", "4")))
+    assert read.demand.tolist() == [[2, 7]]
+
+
 def test_before_its_first_row_a_series_is_not_known_and_after_its_last_not_asked_for():
     read = demand_series(table(("a", "1", "2"), ("b", "3", "4"), ("a", "4", "0")))
     np.testing.assert_array_equal(read.demand, [[2, 0, 0, 0], [np.nan, np.nan, 4, 0]])
@@ -73,7 +80,6 @@ GOOD = ("a", "2026-01", "1")
         ([("a", "2026-01-05", "1"), ("a", "2026-01-13", "1")], "not of one kind"),
         ([("a", "2026-02-30", "1")], "Line 2: there is no such period"),
         ([("a", "2026-W60", "1")], "Line 2: there is no such period"),
-        ([GOOD, GOOD], "Line 3: the series has this period already; keep one row or add them"),
         ([("a", "1", "1"), ("a", "999999", "1")], "periods must span no more than 10000"),
     ],
 )

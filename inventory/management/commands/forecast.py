@@ -8,7 +8,12 @@ from django.utils import timezone
 
 from inventory.actions.update_forecast import update_forecast, work_out_run
 from inventory.errors import Refused
-from inventory.management.demand_forecast import add_demand_options, demand_forecast, in_words
+from inventory.management.demand_forecast import (
+    add_demand_options,
+    as_json,
+    demand_forecast,
+    in_words,
+)
 from inventory.management.shop_command import ShopCommand
 from inventory.models import ForecastRun
 from inventory.queries.forecast_accuracy import runs_kept
@@ -40,6 +45,9 @@ class Command(ShopCommand):
 
     def _forecast_table(self, options: dict[str, Any]) -> None:
         result = demand_forecast(options)
+        if options["json"]:
+            self.stdout.write(as_json(result, options))
+            return
         self.stdout.write(result.to_csv(index=False, float_format="%.6g"), ending="")
         self.stderr.write(in_words(result), style_func=str)
 

@@ -1,5 +1,6 @@
 """manage.py forecast --demand: any table, no shop needed."""
 
+import json
 from io import StringIO
 
 import pandas as pd
@@ -120,3 +121,14 @@ def test_cluster_gives_the_same_table(demand):
     pytest.importorskip("dask.distributed")
     table = demand("series_id,period,qty\n" + STEADY + RARE)
     pd.testing.assert_frame_equal(forecast(table, cluster="here")[0], forecast(table)[0])
+
+
+def test_one_json_object_holds_series_scores_and_terms(demand):
+    out = StringIO()
+    path = demand("series_id,period,qty\n" + STEADY + RARE)
+    call_command("forecast", demand=path, json=True, chances=[0.9], stdout=out)
+    told = json.loads(out.getvalue())
+    assert (told["periods_ahead"], told["chances"]) == (3, [0.9])
+    assert {series["series_id"] for series in told["series"]} == {"epoxy", "rag"}
+    assert set(told["scores"]) <= {"smooth", "erratic", "intermittent", "lumpy"}
+    assert all(series["q90"] >= 0 for series in told["series"])
