@@ -6,6 +6,7 @@ Refused                 the action was not done; nothing was written
 ├── NotUsable           expired, quarantined, rejected or still curing
 ├── WrongState          a batch, order or fitted cutter isn't in the state the verb needs
 ├── NotFound            a code that no record carries
+├── NotSure             it looks wrong, and is done once whoever asks for it is sure
 └── AlreadyDone         the same request key came with other content
 """
 
@@ -31,6 +32,10 @@ class WrongState(Refused):
 
 
 class NotFound(Refused):
+    pass
+
+
+class NotSure(Refused):
     pass
 
 

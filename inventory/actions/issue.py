@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NoReturn
 
+from inventory.actions.late_entry import refuse_before_receipt
 from inventory.actions.posting import Entry, lock_items, place_of, post
 from inventory.actions.request import action
 from inventory.errors import NotEnough, NotUsable, Refused, WrongUnit
@@ -37,6 +38,8 @@ def issue_stock(
     one lot.
     """
     _refuse_bad_issue(item, qty, reason)
+    if lot is not None:
+        refuse_before_receipt(lot, day)
     lock_items([item.pk])
     if lot is not None and (reason == SCRAP or _is_practice(lot, reason)):
         entries = [Entry(lot, place or _place_holding(lot), -qty)]
@@ -150,7 +153,11 @@ def refuse_gone(piece: Piece) -> NoReturn:
 
 
 def refuse_unusable(lot: Lot, day: date, reason: str = "") -> None:
-    """Raise NotUsable, unless the lot may be used on that day, or is unknown and for practice."""
+    """Raise NotUsable, unless the lot may be used on that day, or is unknown and for practice.
+
+    Raises: Refused for a day on which it wasn't here yet.
+    """
+    refuse_before_receipt(lot, day)
     if _is_practice(lot, reason):
         return
     if why := lot.why_unusable(day):

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db import connection
 from django.utils import timezone
 
+from inventory.actions.late_entry import refuse_before_receipt, refuse_seen_by_count
 from inventory.days import show_day
 from inventory.errors import NotEnough, Refused, WrongState, WrongUnit
 from inventory.models import (
@@ -59,12 +60,14 @@ def post(
 ) -> Posting:
     """Write a posting, its movements and the balances they change.
 
-    Call it inside an action. Refuses a future day, a movement of nothing, parts of a counted unit,
-    and anything that would leave less than zero or less than what is held for a batch.
+    Call it inside an action. Refuses a future day and one before the lot came in, a movement of
+    nothing, parts of a counted unit, and anything that would leave less than zero or less than what
+    is held for a batch. Asks back (NotSure) where a count of a later day saw it.
     """
     entries = list(entries)
     _refuse_impossible(entries, day)
     lock_items(entry.lot.item_id for entry in entries)
+    refuse_seen_by_count(kind, day, [(each.lot, each.piece, each.place) for each in entries])
     posting = Posting.objects.create(
         kind=kind, day=day, by=by, reason=reason, note=note, batch=batch, reverses=reverses
     )
@@ -147,6 +150,7 @@ def _refuse_impossible(entries: Iterable[Entry], day: date) -> None:
     refuse_impossible_day(day)
     for entry in entries:
         _refuse_odd_quantity(entry)
+        refuse_before_receipt(entry.lot, day)
 
 
 def _refuse_odd_quantity(entry: Entry) -> None:

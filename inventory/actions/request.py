@@ -1,9 +1,10 @@
-"""What every action shares: one transaction, and a request key that acts once."""
+"""What every action shares: one transaction, a request key that acts once, a word of confirmation."""
 
 import hashlib
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import InvalidOperation
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
@@ -16,17 +17,23 @@ from inventory.models import Request
 
 P = ParamSpec("P")
 R = TypeVar("R")
+_sure: ContextVar[bool] = ContextVar("sure", default=False)
 
 
 def action(function: Callable[P, R]) -> Callable[..., R]:
     """Make a function an action: all of it or none, and once for each request key.
 
     The same key with the same content returns the record of the first time; with other content it
-    raises AlreadyDone. Without a key the action is simply done.
+    raises AlreadyDone. Without a key the action is simply done. sure: what it would ask back about
+    (NotSure) is confirmed.
     """
 
     @wraps(function)
-    def act(*, key: uuid.UUID | None = None, **asked: Any) -> Any:
+    def act(*, key: uuid.UUID | None = None, sure: bool = False, **asked: Any) -> Any:
+        with _confirmed(sure):
+            return once(key, asked)
+
+    def once(key: uuid.UUID | None, asked: dict[str, Any]) -> Any:
         if key is None:
             with _all_or_nothing():
                 return function(**asked)
@@ -46,6 +53,21 @@ def action(function: Callable[P, R]) -> Callable[..., R]:
         return _first_result(earlier, function.__name__, digest)
 
     return act
+
+
+def is_sure() -> bool:
+    """Whether the action that is being done was confirmed."""
+    return _sure.get()
+
+
+@contextmanager
+def _confirmed(sure: bool) -> Iterator[None]:
+    """Actions inside of this one are confirmed with it."""
+    before = _sure.set(sure or _sure.get())
+    try:
+        yield
+    finally:
+        _sure.reset(before)
 
 
 @contextmanager

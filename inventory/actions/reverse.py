@@ -4,7 +4,6 @@ from collections import defaultdict
 from datetime import date
 from decimal import Decimal
 
-from inventory.actions.found import FOUND
 from inventory.actions.orders import locked_order
 from inventory.actions.posting import Entry, lock_items, post
 from inventory.actions.request import action
@@ -22,6 +21,7 @@ from inventory.models import (
     StockCount,
     User,
 )
+from inventory.queries.counts_after import FOUND
 from inventory.queries.lot_at_hand import TAKEN, out_of_lot
 from inventory.units import show_quantity
 

@@ -57,6 +57,7 @@ def fit(options: Options) -> str:
         machine=_found(Machine, "name", options["machine"]),
         pocket=options["pocket"],
         day=options["day"],
+        sure=options["sure"],
         **_not_new(options),
         work_material=options["material"],
         cutting_data=options["data"],
@@ -112,7 +113,7 @@ def remove(options: Options) -> str:
 
 
 def swap(options: Options) -> str:
-    new = actions.swap(**_ending(options), **_not_new(options))
+    new = actions.swap(sure=options["sure"], **_ending(options), **_not_new(options))
     return f"{options['label']} removed, {new.label} fitted in {new.machine} {new.pocket}."
 
 

@@ -201,6 +201,7 @@ class FinishBatch(BatchPage):
             wear=form.wear,
             key=asked["key"],
             by=asked["by"],
+            sure=asked.get("sure", False),
         )
 
     def message_for(self, result: Batch) -> str:

@@ -6,12 +6,13 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.db.models import Model
 from django.db.models.fields import BLANK_CHOICE_DASH
 from django.http import HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 from django.views.generic import FormView
 
-from inventory.errors import Refused
+from inventory.errors import NotSure, Refused
 from inventory.pages.access import RoleRequired
 from inventory.pages.typed_fields import (
     LengthField,
@@ -28,6 +29,7 @@ __all__ = [
     "LengthField",
     "PiecesField",
     "QuantityFormField",
+    "RecordActionPage",
     "SizeField",
     "name_empty_choices",
     "read_in_units_of",
@@ -100,8 +102,13 @@ class ActionForm(forms.Form):
 
     @property
     def asked(self) -> dict[str, Any]:
-        """Cleaned values with `key` and `by`, ready for the action."""
-        return {**self.cleaned_data, "by": self.user}
+        """Cleaned values with `key` and `by`, ready for the action; `sure` once that is ticked."""
+        sure = {"sure": True} if self.data.get("sure") else {}
+        return {**self.cleaned_data, "by": self.user, **sure}
+
+    def ask_back(self) -> None:
+        """Let whoever fills it in say that it is true all the same."""
+        self.fields["sure"] = forms.BooleanField(label="Yes, all the same", required=False)
 
 
 class ActionPage(RoleRequired, FormView):
@@ -109,7 +116,8 @@ class ActionPage(RoleRequired, FormView):
 
     Set heading, submit_label, form_class and done_message; write act(form) to call the action
     (form.asked holds its arguments, key and by included) and done_url(result). What the action
-    refuses stands on top of the form, with status 422, and nothing is lost of what was typed.
+    refuses stands on top of the form, with status 422, and nothing is lost of what was typed; where
+    it asks back, a box to tick is added.
     A form without fields is a page that asks for confirmation.
     """
 
@@ -147,7 +155,11 @@ class ActionPage(RoleRequired, FormView):
         return HttpResponseRedirect(self.done_url(result))
 
     def form_refused(self, form: ActionForm, refusal: Refused) -> HttpResponse:
-        form.add_error(None, str(refusal))
+        words = str(refusal)
+        if isinstance(refusal, NotSure):
+            form.ask_back()
+            words = f"{words} If so, tick the last box."
+        form.add_error(None, words)
         return self.form_invalid(form)
 
     def form_invalid(self, form: ActionForm) -> HttpResponse:
@@ -161,3 +173,19 @@ class ActionPage(RoleRequired, FormView):
             "back": self.back_url(),
         }
         return super().get_context_data(**{**shown, **kwargs})
+
+
+class RecordActionPage(ActionPage):
+    """An action on one record, `what` in its heading; the record's page is the way on and back.
+
+    Set `about` in setup.
+    """
+
+    what = ""
+    about: Model
+
+    def done_url(self, result: Any) -> str:
+        return self.about.get_absolute_url()
+
+    def back_url(self) -> str:
+        return self.about.get_absolute_url()

@@ -67,7 +67,8 @@ class StartBatch(BatchPage):
         return {**super().get_form_kwargs(), "sheets": self.sheets}
 
     def act(self, form: StartForm) -> Batch:
-        asked = {name: form.asked[name] for name in ("key", "by", "day")}
+        own = ("key", "by", "day", "sure")
+        asked = {name: value for name, value in form.asked.items() if name in own}
         return start_batch(batch=self.batch, kept=form.kept(), **asked)
 
     def get_context_data(self, **kwargs: Any) -> dict:

@@ -8,13 +8,14 @@ from typing import NamedTuple
 from django.db.models import Case, Count, QuerySet, Sum, Value, When
 
 from inventory.models import Item, Movement, Posting
+from inventory.queries.counts_after import FOUND
 
 KIND = Posting.Kind
 TAKEN_OR_BACK = [KIND.ISSUE, KIND.CUT, KIND.SCRAP, KIND.RETURN]
 INTO_WORK = ("made", "fitted")
 """Reasons of what goes into parts made in house and into machines."""
 
-UNEXPLAINED, FOUND = "unexplained", "found"
+UNEXPLAINED = "unexplained"
 EXPLAINED = ("dropped or lost", "short pack")
 MONTHS = 12
 

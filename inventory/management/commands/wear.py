@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import CommandError
 from django.utils import timezone
 
-from inventory.errors import Refused
+from inventory.errors import NotSure, Refused
 from inventory.management.shop_command import ShopCommand
 from inventory.management.wear_verbs import VERBS
 from inventory.models import Fitting
@@ -46,6 +46,8 @@ class Command(ShopCommand):
         options["day"] = options.get("day") or timezone.localdate()
         try:
             self.stdout.write(VERBS[options["verb"]](options))
+        except NotSure as question:
+            raise CommandError(f"{question} If so, add --sure.") from question
         except Refused as refusal:
             raise CommandError(str(refusal)) from refusal
 
@@ -63,6 +65,9 @@ def _add_not_new(parser: ArgumentParser) -> None:
     again = parser.add_mutually_exclusive_group()
     again.add_argument("--set-aside", metavar="LABEL", help="one taken out while still good")
     again.add_argument("--reground", metavar="LABEL", help="one back from regrinding")
+    parser.add_argument(
+        "--sure", action="store_true", help="it is true, although a later count saw the stock"
+    )
 
 
 def _add_swap(parser: ArgumentParser) -> None:

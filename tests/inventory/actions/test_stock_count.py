@@ -3,6 +3,7 @@
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory import actions
 from inventory.errors import NotEnough, Refused, WrongState, WrongUnit
@@ -92,8 +93,8 @@ def test_what_is_used_or_received_after_the_count_is_not_counted_twice(agrees):
     lot = stock(screws(), 100)
     count = started()
     counted(count, lot, 100 if agrees else 97)
-    actions.issue_stock(item=lot.item, qty=D(40), day=DAY, reason="repair")
-    actions.return_stock(lot=lot, qty=D(5), day=DAY, reason="repair")
+    actions.issue_stock(item=lot.item, qty=D(40), day=timezone.localdate(), reason="repair")
+    actions.return_stock(lot=lot, qty=D(5), day=timezone.localdate(), reason="repair")
     posted(count)
     assert on_hand(lot) == (65 if agrees else 62)
     assert audit() == []
@@ -111,7 +112,7 @@ def test_stock_that_left_more_than_was_counted_is_counted_again():
     lot = stock(screws(), 100)
     count = started()
     counted(count, lot, 10)
-    actions.issue_stock(item=lot.item, qty=D(40), day=DAY, reason="repair")
+    actions.issue_stock(item=lot.item, qty=D(40), day=timezone.localdate(), reason="repair")
     with pytest.raises(NotEnough, match="lot L-0001 left Shop since it was counted"):
         posted(count)
     assert on_hand(lot) == 60
@@ -307,7 +308,10 @@ def test_piece_counted_shorter_and_cut_afterwards_is_counted_again():
     count = started()
     measured(count, piece, 940)
     actions.cut_piece(
-        piece=piece, parts=[(500 * MM, None, 1)], remnants=[(400 * MM, None)], day=DAY
+        piece=piece,
+        parts=[(500 * MM, None, 1)],
+        remnants=[(400 * MM, None)],
+        day=timezone.localdate(),
     )
     with pytest.raises(NotEnough, match="piece P-0001 left Shop since it was counted"):
         posted(count)

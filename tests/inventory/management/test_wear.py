@@ -6,6 +6,7 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
+from inventory import actions
 from inventory.models import Fitting, WearLog, WearReading
 from tests import factories as make
 
@@ -128,3 +129,15 @@ def test_next_one_to_go_in_may_be_the_reground_one(mill, say):
     say("reground", "T-0001", "--diameter", "5.92")
     said = say("swap", "T-0002", "broken", "--reground", "T-0001")
     assert said == "T-0002 removed, T-0001-R1 fitted in Mill 4.\n"
+
+
+def test_cutter_fitted_before_its_stock_was_counted_is_asked_about_and_fitted_with_sure(mill, say):
+    lot = mill.lots.get()
+    place = make.where(lot)
+    actions.count_lot(lot=lot, place=place, counted=make.D(1), day=make.days(9), reason="counted")
+    asked = ("fit", "MILL-6", "Mill", "5", "--day", "2025-03-04")
+    with pytest.raises(
+        CommandError, match="counted on 12 Mar 2025, .* all the same\\? If so, add --sure"
+    ):
+        say(*asked)
+    assert "fitted in Mill 5" in say(*asked, "--sure")
