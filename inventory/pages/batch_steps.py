@@ -17,20 +17,18 @@ from inventory.actions import (
 from inventory.errors import AlreadyDone, Refused
 from inventory.models import Batch, BatchLine, Operation, StageCount
 from inventory.pages.batch_words import batch_words
-from inventory.pages.forms import ActionForm, ActionPage, DayField
+from inventory.pages.forms import ActionForm, DayField, RecordActionPage
 from inventory.queries.batches import batches_with_lines, line_stages
 
 CAUSES = ["over-ground", "clamp slip", "warped", "cracked", "size", "finish", "handle gap"]
 
 
-class BatchPage(ActionPage):
-    """An action on one batch; `what` in its heading."""
-
-    what = ""
+class BatchPage(RecordActionPage):
+    """An action on one batch."""
 
     def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
         super().setup(request, *args, **kwargs)
-        self.batch = get_object_or_404(batches_with_lines(), number=kwargs["number"])
+        self.batch = self.about = get_object_or_404(batches_with_lines(), number=kwargs["number"])
         self.heading = f"{self.what} batch {self.batch.number}"
         self.sub = batch_words(self.batch)
 
@@ -43,12 +41,6 @@ class BatchPage(ActionPage):
             "This form was sent before. What it said the first time stands; this is the batch now.",
         )
         return HttpResponseRedirect(self.back_url())
-
-    def back_url(self) -> str:
-        return self.batch.get_absolute_url()
-
-    def done_url(self, result: Any) -> str:
-        return self.batch.get_absolute_url()
 
 
 class ReserveBatch(BatchPage):

@@ -1,5 +1,7 @@
 """Stock that comes back to the shelf: returned because it wasn't used, or found again."""
 
+from collections.abc import Callable
+
 from django import forms
 
 from inventory.actions import find_stock, return_piece, return_stock
@@ -21,21 +23,30 @@ class ReturnForm(ReasonForm):
     )
 
 
-class ReturnToLot(LotQuantityPage):
-    what = "Return to"
-    form_class = ReturnForm
-    submit_label = "It is back"
+class MoreOfLot(LotQuantityPage):
+    """More of a lot is here than before; set `book`, the action, and `said`, what is told then."""
 
-    def act(self, form: ReturnForm) -> Posting:
+    book: Callable[..., Posting]
+    said = ""
+
+    def act(self, form: ActionForm) -> Posting:
         self.qty = form.cleaned_data["qty"]
-        return return_stock(lot=self.lot, **form.asked)
+        return self.book(lot=self.lot, **form.asked)
 
     def message_for(self, result: Posting) -> str:
         shown = display.quantity_text(self.qty, self.lot.item.stock_unit, self.request.user)
-        return with_undo(f"{shown} is back in lot {self.lot.number}, entry {result.pk}.", result)
+        return with_undo(self.said.format(qty=shown, lot=self.lot, entry=result.pk), result)
 
 
-class FoundForm(ActionForm):
+class ReturnToLot(MoreOfLot):
+    what = "Return to"
+    form_class = ReturnForm
+    submit_label = "It is back"
+    book = staticmethod(return_stock)
+    said = "{qty} is back in lot {lot}, entry {entry}."
+
+
+class TurnedUpForm(ActionForm):
     qty = QuantityFormField(label="How much turned up")
     place = forms.ModelChoiceField(
         Place.objects.all(), required=False, empty_label="where the item belongs"
@@ -44,20 +55,12 @@ class FoundForm(ActionForm):
     note = forms.CharField(max_length=200, required=False)
 
 
-class FindOfLot(LotQuantityPage):
+class FindOfLot(MoreOfLot):
     what = "Found of"
-    form_class = FoundForm
+    form_class = TurnedUpForm
     submit_label = "It is there"
-
-    def act(self, form: FoundForm) -> Posting:
-        self.qty = form.cleaned_data["qty"]
-        return find_stock(lot=self.lot, **form.asked)
-
-    def message_for(self, result: Posting) -> str:
-        shown = display.quantity_text(self.qty, self.lot.item.stock_unit, self.request.user)
-        return with_undo(
-            f"{shown} more in lot {self.lot.number} than was recorded, entry {result.pk}.", result
-        )
+    book = staticmethod(find_stock)
+    said = "{qty} more in lot {lot} than was recorded, entry {entry}."
 
 
 class ReturnPieceForm(ReasonForm):

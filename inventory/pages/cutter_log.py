@@ -14,7 +14,7 @@ from inventory.actions import log_wear, read_wear, remove, swap
 from inventory.days import show_day
 from inventory.models import Batch, Fitting, Regrind, WearLog, WearReading
 from inventory.pages.cutter_choices import ChoiceWithItem, RegroundChoice, refuse_two_at_once
-from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
+from inventory.pages.forms import ActionForm, DayField, QuantityFormField, RecordActionPage
 from inventory.pages.life import life_text, offset_words
 from inventory.queries import cutter_lives as lives
 from inventory.queries.regrinds import back_from_regrind
@@ -37,22 +37,16 @@ class LifeDayForm(ActionForm):
         return day
 
 
-class FittingAction(ActionPage):
-    """An action on one cutter; the way back is its page."""
+class FittingAction(RecordActionPage):
+    """An action on one cutter."""
 
     def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
         super().setup(request, *args, **kwargs)
-        self.fitting = get_object_or_404(lives.fittings(), label=kwargs["label"])
+        self.fitting = self.about = get_object_or_404(lives.fittings(), label=kwargs["label"])
         self.sub = (
             f"{self.fitting.item.code} · {self.fitting.label} · "
             f"{self.fitting.machine}, pocket {self.fitting.pocket}"
         )
-
-    def back_url(self) -> str:
-        return self.fitting.get_absolute_url()
-
-    def done_url(self, result: Any) -> str:
-        return self.fitting.get_absolute_url()
 
 
 class LogForm(LifeDayForm):

@@ -11,7 +11,7 @@ from inventory.actions import count_lot, extend_lot, move_stock, open_lot, set_l
 from inventory.models import Item, Lot, Place, Posting
 from inventory.pages import display
 from inventory.pages.at_hand import hand_of_lot
-from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
+from inventory.pages.forms import ActionForm, DayField, QuantityFormField, RecordActionPage
 from inventory.pages.item import BalanceTable, PieceTable, lot_mark
 from inventory.pages.item_words import ratio_words
 from inventory.pages.movements import newest_movements, with_undo
@@ -58,22 +58,14 @@ def lot_page(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "stock/lot.html", shown)
 
 
-class LotPage(ActionPage):
-    """An action on one lot, `what` in its heading."""
-
-    what = ""
+class LotPage(RecordActionPage):
+    """An action on one lot."""
 
     def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
         super().setup(request, *args, **kwargs)
         lots = Lot.objects.select_related("item")
-        self.lot = get_object_or_404(lots, number=kwargs["number"])
+        self.lot = self.about = get_object_or_404(lots, number=kwargs["number"])
         self.heading, self.sub = f"{self.what} lot {self.lot.number}", str(self.lot.item)
-
-    def done_url(self, result: Any) -> str:
-        return self.lot.get_absolute_url()
-
-    def back_url(self) -> str:
-        return self.lot.get_absolute_url()
 
 
 class StatusForm(ActionForm):

@@ -11,7 +11,7 @@ from inventory.actions import count_piece, cut_piece, move_stock
 from inventory.models import Balance, Piece, Place, Posting
 from inventory.pages import display
 from inventory.pages.at_hand import hand_of_piece
-from inventory.pages.forms import ActionForm, ActionPage, PiecesField, SizeField
+from inventory.pages.forms import ActionForm, PiecesField, RecordActionPage, SizeField
 from inventory.pages.item import lot_mark
 from inventory.pages.labels import labels_of_pieces
 from inventory.pages.lot import COUNT_REASONS
@@ -49,23 +49,15 @@ def piece_page(request: HttpRequest, label: str) -> HttpResponse:
     return render(request, "stock/piece.html", shown)
 
 
-class PiecePage(ActionPage):
-    """An action on one piece, `what` in its heading."""
-
-    what = ""
+class PiecePage(RecordActionPage):
+    """An action on one piece."""
 
     def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
         super().setup(request, *args, **kwargs)
         pieces = Piece.objects.select_related("lot__item")
-        self.piece = get_object_or_404(pieces, label=kwargs["label"])
+        self.piece = self.about = get_object_or_404(pieces, label=kwargs["label"])
         self.heading = f"{self.what} {self.piece.label}"
         self.sub = f"{self.piece.lot.item}, {display.size(self.piece, request.user)}"
-
-    def done_url(self, result: Any) -> str:
-        return self.piece.get_absolute_url()
-
-    def back_url(self) -> str:
-        return self.piece.get_absolute_url()
 
 
 class CutForm(ReasonForm):

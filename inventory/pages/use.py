@@ -8,11 +8,12 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from inventory.actions import issue_piece, issue_stock, make_part
-from inventory.models import Item, Lot, Piece, Posting
+from inventory.models import Item, Lot, Posting
 from inventory.pages import display
 from inventory.pages.forms import ActionForm, ActionPage, DayField, QuantityFormField
 from inventory.pages.item import lot_mark
 from inventory.pages.movements import with_undo
+from inventory.pages.piece import PiecePage
 from inventory.pages.reasons import ReasonForm
 from inventory.queries.stock import lots_here
 
@@ -64,16 +65,10 @@ class UseStock(ActionPage):
         return reverse("item", args=[self.item.code])
 
 
-class UsePiece(ActionPage):
+class UsePiece(PiecePage):
+    what = "Use up"
     form_class = ReasonForm
     submit_label = "Take the whole piece out"
-
-    def setup(self, request: HttpRequest, *args: Any, **kwargs: Any) -> None:
-        super().setup(request, *args, **kwargs)
-        pieces = Piece.objects.select_related("lot__item")
-        self.piece = get_object_or_404(pieces, label=kwargs["label"])
-        self.heading = f"Use up {self.piece.label}"
-        self.sub = f"{self.piece.lot.item}, {display.size(self.piece, request.user)}"
 
     def get_initial(self) -> dict:
         return {"reason": self.request.GET.get("reason")}
@@ -83,12 +78,6 @@ class UsePiece(ActionPage):
 
     def message_for(self, result: Posting) -> str:
         return with_undo(f"Piece {self.piece.label} is out of stock, entry {result.pk}.", result)
-
-    def done_url(self, result: Posting) -> str:
-        return self.piece.get_absolute_url()
-
-    def back_url(self) -> str:
-        return self.piece.get_absolute_url()
 
 
 class MakeForm(ActionForm):
