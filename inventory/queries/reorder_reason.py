@@ -29,7 +29,7 @@ def reason(
     def shown(amount: float | Decimal) -> str:
         return show_quantity(Decimal(str(round(float(amount), 1))), unit)
 
-    parts = [f"{shown(here)} here and usable" if here else "none here that is usable"]
+    parts = [f"{shown(here)} here and usable" if here else "None here that is usable"]
     if stock.on_order:
         parts[0] += f", {shown(stock.on_order)} on order"
     if len(forecast.per_knife) == 1:
