@@ -5,8 +5,10 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from django.db import connection
 from django.db.models import Case, Count, QuerySet, Sum, Value, When
 
+from inventory.fields import QuantityField, UnitCostField
 from inventory.models import Item, Movement, Posting
 from inventory.queries.counts_after import FOUND
 
@@ -19,7 +21,7 @@ UNEXPLAINED = "unexplained"
 EXPLAINED = ("dropped or lost", "short pack")
 MONTHS = 12
 
-NOTHING = (Decimal(0), Decimal(0), 0)
+QTY, COST = QuantityField.places, UnitCostField.places
 Key = tuple[int, str, int]
 """Age in months, reason, and id of the item."""
 
@@ -73,32 +75,44 @@ def _months_back(until: date, months: int) -> list[date]:
     return [date(past // 12, past % 12 + 1, 1) for past in range(this, this - months, -1)]
 
 
-def _summed(moved: QuerySet[Movement], starts: Sequence[date], *by: str) -> QuerySet:
-    """Tuples of age in months, reason, item, unit cost, quantity moved and number of entries."""
+def _summed(moved: QuerySet[Movement], starts: Sequence[date], *by: str) -> list[tuple]:
+    """Age in months, reason, item, unit cost, quantity moved and number of entries.
+
+    Cost and quantity are the whole numbers of the database; decimals are made of the sums alone.
+    """
     # Compared by the database itself: cutting a day to its month is a call for each row in SQLite.
     age = Case(*(When(posting__day__gte=day, then=Value(n)) for n, day in enumerate(starts)))
     keys = ("age", "posting__reason", "item", "unit_cost")
     sums = {"moved": Sum("qty"), "entries": Count("posting", distinct=True)}
-    grouped = moved.order_by().annotate(age=age).values(*keys, *by)
-    return grouped.annotate(**sums).values_list(*keys, *sums)
+    grouped = moved.order_by().annotate(age=age).values(*keys, *by).annotate(**sums)
+    with connection.cursor() as cursor:
+        cursor.execute(*grouped.values_list(*keys, *sums).query.sql_with_params())
+        return cursor.fetchall()
 
 
-def _reason_of_count(reason: str, qty: Decimal) -> str:
+def _reason_of_count(reason: str, qty: int) -> str:
     if qty > 0:
         return FOUND
     return reason if reason in EXPLAINED else UNEXPLAINED
 
 
 def _added_up(
-    rows: Iterable[tuple[Key, Decimal, Decimal, int]], starts: Sequence[date]
+    rows: Iterable[tuple[Key, int, int, int]], starts: Sequence[date]
 ) -> list[OutsideUse]:
-    sums: dict[Key, tuple[Decimal, Decimal, int]] = {}
+    sums: dict[Key, tuple[int, int, int]] = {}
     for key, cost, qty, entries in rows:
-        used, value, entered = sums.get(key, NOTHING)
+        used, value, entered = sums.get(key, (0, 0, 0))
         sums[key] = used - qty, value - qty * cost, entered + entries
     items = Item.objects.in_bulk({item for _, _, item in sums})
     used = [
-        OutsideUse(starts[age], reason, items[item], qty, value, entries)
+        OutsideUse(
+            starts[age],
+            reason,
+            items[item],
+            Decimal(qty).scaleb(-QTY),
+            Decimal(value).scaleb(-QTY - COST),
+            entries,
+        )
         for (age, reason, item), (qty, value, entries) in sums.items()
         if qty
     ]
