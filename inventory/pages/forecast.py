@@ -27,6 +27,7 @@ from inventory.queries.expected_fill import expected_fill
 from inventory.queries.forecast_accuracy import item_accuracy, scores_of
 from inventory.queries.forecast_inputs import is_stale, latest_run
 from inventory.queries.reorder_list import ReorderLine
+from inventory.templatetags.shop import percent
 
 CLASS_WORDS = {
     "smooth": "steady: nearly every week, in even amounts",
@@ -205,9 +206,13 @@ def _real_use(forecast: ItemForecast) -> str:
     """How the last batches stood to their bills, in words."""
     batches = f"{forecast.use_batches} finished batch{'es' if forecast.use_batches > 1 else ''}"
     error = f" ± {2 * forecast.use_error:.2f}" if forecast.use_error else ""
+    single = ""
+    if forecast.use_scatter:
+        width = percent(round(2 * forecast.use_scatter, 2))
+        single = f" A single batch lies within {width} of that, scrap included, 19 times in 20."
     return (
         f"{batches} really took {forecast.use_factor:.2f}{error} times what the bills say, cutting "
-        "waste counted as for one full piece; the forecast reckons with it."
+        f"waste counted as for one full piece; the forecast reckons with it.{single}"
     )
 
 

@@ -136,6 +136,13 @@ def test_item_page_adds_up_to_the_reorder_point(viewer_client, forecast):
     assert "Only 6 weeks of use on record." in page
 
 
+def test_item_page_says_how_far_a_single_batch_lies_from_its_bill(viewer_client, forecast):
+    ItemForecast.objects.update(use_batches=8, use_factor=1.03, use_error=0.06, use_scatter=0.18)
+    page = viewer_client.get(reverse("forecast-item", args=["SCREW-M4"])).content.decode()
+    assert "8 finished batches really took 1.03 ± 0.12 times what the bills say" in page
+    assert "A single batch lies within 36" in page
+
+
 def test_item_page_tells_the_share_met_from_the_shelf_beside_the_service_level(
     viewer_client, forecast
 ):
