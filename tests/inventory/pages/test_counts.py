@@ -215,7 +215,9 @@ def test_what_is_counted_while_the_review_is_read_is_looked_at_before_it_is_post
 
 
 def test_refused_posting_stands_on_top_of_the_review(maker_client, counted, screws):
-    actions.issue_stock(item=screws.item, qty=make.D(135), day=timezone.localdate(), reason="repair")
+    actions.issue_stock(
+        item=screws.item, qty=make.D(135), day=timezone.localdate(), reason="repair"
+    )
     answer = send(maker_client, "count-review", [counted.number], reason="counted")
     assert answer.status_code == 422
     assert "Count the line again." in text(answer)
