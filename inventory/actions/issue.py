@@ -228,12 +228,16 @@ def _place_holding(lot: Lot) -> Place:
 def _missing(item: Item, asked: Decimal, free: Decimal, lot: Lot | None, day: date) -> str:
     unit = item.stock_unit
     where = f" in lot {lot.number}" if lot else ""
-    why = "".join(
-        f" Lot {other.number} is {reason}."
-        for other in item.lots.filter(balances__isnull=False).distinct()
+    lots = item.lots.filter(balances__isnull=False).distinct()
+    unusable = [
+        (other, reason)
+        for other in lots
         if (reason := other.why_unusable(day)) and (lot is None or lot.pk == other.pk)
-    )
+    ]
+    why = "".join(f" Lot {other.number} is {reason}." for other, reason in unusable)
+    is_early = any(other.received_on > day for other, _ in unusable)
+    remedy = "Enter a later day, receive" if is_early else "Receive"
     return (
         f"{item.code}: {show_quantity(asked, unit)} asked for, {show_quantity(free, unit) or '0'} "
-        f"free and usable{where}.{why} Receive or count more, release a batch, or take less."
+        f"free and usable{where}.{why} {remedy} or count more, release a batch, or take less."
     )
