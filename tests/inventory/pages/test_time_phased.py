@@ -66,5 +66,5 @@ def test_item_without_forecast_has_no_record(viewer_client, address):
 
 
 def test_item_without_use_says_so(viewer_client, address):
-    ItemForecast.objects.update(reorder_point=0)
+    ItemForecast.objects.update(reorder_point=0, order_up_to=0)
     assert "so there is no record" in viewer_client.get(address).content.decode()

@@ -104,7 +104,7 @@ def test_weeks_that_are_over_leave_the_record(run, screws):
 
 
 def test_item_without_use_has_no_record(run, screws):
-    assert record_of(run, screws, reorder_point=0) is None
+    assert record_of(run, screws, reorder_point=0, order_up_to=0) is None
 
 
 def test_item_that_nobody_offers_is_planned_as_missing(run, screws):
