@@ -1,4 +1,4 @@
-"""Weekly level per series: weekly models compared per demand class on past weeks."""
+"""Weekly level per series: models of statsforecast, compared per demand class on past weeks."""
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
@@ -7,9 +7,8 @@ import numpy as np
 import pandas as pd
 
 from forecasting.classify import demand_pattern
-from forecasting.model_choice import Judged, judge_sums, origins
-from forecasting.point_models import AVERAGE, SMOOTHED
-from forecasting.weekly_models import levels_per_week
+from forecasting.model_choice import Judged, judge, judge_sums, origins
+from forecasting.point_models import AVERAGE, SMOOTHED, expected_sums
 
 __all__ = ["WEEKS_AHEAD", "Level", "Rival", "weekly_levels"]
 
@@ -61,7 +60,9 @@ def weekly_levels(
     Args: rival: expected totals of the WEEKS_AHEAD weeks after a day, as known on that day, by a
         method outside this module; scored with the others under its name, never chosen here.
     Shapes: weekly as returned by forecasting.demand.weekly_demand, qty NaN where not known.
-    Source: of the models, see forecasting.weekly_models.
+    Source: Croston (1972); Syntetos & Boylan (2005); Teunter, Syntetos & Babai (2011), computed
+        by statsforecast.
+    Checked in: tests/published/test_intermittent_demand.py
     """
     series = {name: rows["qty"].to_numpy() for name, rows in weekly.groupby(key, sort=False)}
     classes = {name: demand_pattern(values).name for name, values in series.items()}
@@ -100,13 +101,13 @@ def _best_of_class(
     names, qty = list(series), _ending_together(list(series.values()))
     known_at = origins(qty.shape[1], WEEKS_AHEAD, ORIGINS, STEP)
     every = np.arange(len(names))
-    scores = _judged_models(qty, models, known_at).scores(every)
+    scores = judge(qty, models, WEEKS_AHEAD, known_at).scores(every)
     if not scores:
         return {}
     best = min(scores, key=lambda model: scores[model])
     if rival is not None:
         scores |= _judged_rival(rival, names, qty, known_at, last_monday).scores(every)
-    ahead = levels_per_week(qty, [best])[:, 0]
+    ahead = expected_sums(qty, [best], 1)[:, 0]
     return {name: (best, float(level), scores) for name, level in zip(names, ahead, strict=True)}
 
 
@@ -116,13 +117,6 @@ def _ending_together(series: list[np.ndarray]) -> np.ndarray:
     for row, values in enumerate(series):
         qty[row, qty.shape[1] - len(values) :] = values
     return qty
-
-
-def _judged_models(qty: np.ndarray, models: Sequence[str], known_at: Sequence[int]) -> Judged:
-    def sums(place: int, rows: np.ndarray) -> np.ndarray:
-        return WEEKS_AHEAD * levels_per_week(qty[rows, : known_at[place]], models)
-
-    return judge_sums(qty, models, WEEKS_AHEAD, known_at, sums)
 
 
 def _judged_rival(

@@ -5,7 +5,6 @@ import pytest
 from statsforecast.models import TSB, CrostonClassic, CrostonSBA
 
 from forecasting.classify import demand_pattern
-from forecasting.weekly_models import levels_per_week
 
 # S. Prabhakaran, "Intermittent Demand Forecasting in R: Croston and Friends", r-statistics.co
 # (read): 48 months, rebuilt from the sizes and gaps printed there.
@@ -29,8 +28,6 @@ def test_croston_and_its_correction_give_the_published_levels():
     corrected = CrostonSBA().forecast(y=MONTHS, h=1)["mean"][0]
     assert croston == pytest.approx(1.612, abs=0.0006)
     assert corrected == pytest.approx(1.531, abs=0.0006)
-    of_a_shop = levels_per_week(MONTHS[None], ["interval and size (SBA)"])[0, 0]
-    assert of_a_shop == pytest.approx(1.531, abs=0.0006)
 
 
 def test_chance_and_size_model_forgets_its_start():

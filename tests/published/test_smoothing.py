@@ -4,8 +4,6 @@ import numpy as np
 import pytest
 from statsforecast.models import SimpleExponentialSmoothing, SimpleExponentialSmoothingOptimized
 
-from forecasting.weekly_models import levels_per_week
-
 
 def test_time_series_exercise_gives_the_published_forecasts():
     # wongsteve.com, Exponential_Smoothing.htm, "Time Series Forecasting Exercise" (read): smoothing
@@ -17,11 +15,6 @@ def test_time_series_exercise_gives_the_published_forecasts():
         for seen in range(1, len(sales) + 1)
     ]
     assert ours == pytest.approx(published, abs=0.051)
-    of_a_shop = [
-        levels_per_week(sales[None, :seen], ["quickly smoothed level"])[0, 0]
-        for seen in range(1, len(sales) + 1)
-    ]
-    assert of_a_shop == pytest.approx(published, abs=0.051)
 
 
 # Flow of the Nile at Aswan 1871-1970, data set Nile of R (values from memory; their mean, 919.35, is
